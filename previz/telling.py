@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
 
-from previz.units import as_json, tape_in_words, told_beside
+from previz.units import as_json, percent, tape_in_words, told_beside
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -100,7 +100,7 @@ def _briefs(
     briefs = {"": whole}
     for each in predictions.shots:
         own = tuple(line for line in _brief(scene, each) if (each.shot, line[0]) not in told)
-        own += () if apart else whole
+        own += () if apart else tuple(line for line in whole if line not in own)
         # Releases with the shot they are for, whatever else is filmed in the same setup.
         briefs[each.shot] = own + brief_of_releases(scene, each.shot, (*predictions.figures, *each.figures))
     for answer in wanted:
@@ -624,7 +624,7 @@ def evening_lines(scene: "Scene", plan: "EveningPlan") -> list[str]:
     from previz.evening import spell, told_moves
 
     sure, count = plan.assumed.sure, len(plan.takes)
-    lines = [f"{spell(plan.enough)} are enough with a chance of {sure:.0%}, {spell(plan.mean)} on the mean"]
+    lines = [f"{spell(plan.enough)} are enough with a chance of {percent(sure)}, {spell(plan.mean)} on the mean"]
     saved = plan.as_written - plan.work
     instead = f"; in the order of the file it would be {spell(plan.as_written)}" if saved > 0 else ""
     lines += [f"of that {spell(plan.work)} for {plan.moves} moves between {count} shots{instead}"] if count > 1 else []
@@ -655,13 +655,14 @@ def _assumed(plan: "EveningPlan") -> list[str]:
     from previz.evening import spell
 
     assumed, within = plan.assumed, {each.within for each in plan.takes if each.within is not None}
-    launched = f"; of launches {', '.join(f'{each:.0%}' for each in sorted(within))} are within 5% of the speed" * bool(
-        within
+    launched = (
+        f"; of launches {', '.join(percent(each) for each in sorted(within))} are within 5 % of the speed"
+        * bool(within)
     )
     good = f"{assumed.good_takes} good take{'s' * (assumed.good_takes > 1)} a shot"
     said = (
-        f"assumed: {good}, {spell(assumed.take)} a take, {assumed.spoiled:.0%} of them spoiled{launched}. One camera "
-        f"stands at a time: {spell(assumed.camera)} to put it up, {spell(assumed.lamp)} for a lamp, "
+        f"assumed: {good}, {spell(assumed.take)} a take, {percent(assumed.spoiled)} of them spoiled{launched}. "
+        f"One camera stands at a time: {spell(assumed.camera)} to put it up, {spell(assumed.lamp)} for a lamp, "
         f"{spell(assumed.dress)} for a piece. Change it with evening: in the scene file (previz keys evening)."
     )
     return textwrap.wrap(said, max(shutil.get_terminal_size().columns, 40))

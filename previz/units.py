@@ -136,6 +136,18 @@ TEMPERATURE = Dimension("colour temperature", {"K": 1.0, "kelvin": 1.0}, "5600 K
 STOPS = Dimension("stops", {"stop": 1.0, "stops": 1.0, "EV": 1.0}, "1 stop")
 SHARE = Dimension("share", {"%": 0.01, "percent": 0.01}, "8 %")
 
+
+def percent(share: float, digits: int = 0, *, signed: bool = False) -> str:
+    """A share as it is printed, whoever prints it: in percent, with a space before the sign, as before other units.
+
+    The space is that of The International System of Units, 9th edition (BIPM), section 5.4.7; from memory.
+
+    >>> percent(0.41), percent(0.0123, 1), percent(0.05, signed=True)
+    ('41 %', '1.2 %', '+5 %')
+    """
+    return f"{share:{'+' if signed else ''}.{digits}%}".replace("%", " %")
+
+
 #: Parts in words, as figures: `half a second`, `a third`.
 _PARTS_IN_WORDS = {
     "half": "1/2", "a half": "1/2", "a third": "1/3", "two thirds": "2/3", "a quarter": "1/4",
@@ -362,6 +374,25 @@ def unit_written(found: object) -> str | None:
         return None
     written = [match["unit"] for match in _PART.finditer(_FULL_SIZE.sub("", found.strip())[:_LONGEST_TEXT])]
     return _ANY_UNIT.get(written[-1] or "") if written else None
+
+
+#: Units that are taken for each other, the likelier slip first.
+_MISTAKEN = {"m": ("mm", "cm"), "cm": ("mm", "m"), "mm": ("cm", "m"), "ft": ("in",), "in": ("ft",)}
+
+
+def in_a_likely_unit(found: object, unit: str | None, length: float, least: float, most: float) -> str:
+    """A length that is out of its bounds in the unit that was likely meant, where that one would do; else "".
+
+    found, unit: as it is written, and the unit that it is in. length, least, most: what it is, and may be. [m]
+
+    >>> in_a_likely_unit("890 m full size", "m", 890, 0, 20), in_a_likely_unit(10000, "cm", 100, 0.05, 20)
+    ('890 mm full size', '10000 mm')
+    """
+    for other in _MISTAKEN.get(unit or "", ()):
+        if least < length * LENGTH.factors[other] / LENGTH.factors[unit or ""] <= most:
+            same, count = re.subn(rf"(?<![a-z]){unit}(?![a-z])", other, str(found))
+            return f"{found} {other}" if count == 0 else same if count == 1 else ""
+    return ""
 
 
 #: What tapes are marked in, and what each counts for when the unit of a file's answers is chosen.

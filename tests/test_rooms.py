@@ -28,7 +28,7 @@ ROOMS: dict[str, set[str]] = {
     "light": {"spread", "scene", "physics", "layout"},
     "predictions": {"errors", "units", "sheet_sizes", "scene", "physics", "layout", "light"},
     "advice": {"errors", "units", "scene", "physics", "layout", "light", "predictions"},
-    "continuity": {"errors", "scene", "physics", "layout", "predictions", "sequence"},
+    "continuity": {"errors", "units", "scene", "physics", "layout", "predictions", "sequence"},
     "evening": {"errors", "scene", "physics", "layout", "predictions"},
     "stage": {"errors", "spread", "scene", "physics", "mesh", "files", "layout", "light"},
     "paper": {"errors", "units", "sheet_sizes", "files", "scene", "physics", "layout", "predictions", "evening",

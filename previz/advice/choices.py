@@ -146,16 +146,7 @@ def _modes(scene: Scene, shot: Shot, camera: Camera, name: str) -> list[Mode]:
     """Modes to choose from; where none may be, the shot's own, or of another camera the one that would be taken."""
     asked = scene.may_change.mode
     if asked is True:
-        # Of two modes that differ in pixels alone the larger is the better one, where it is as fast.
-        return [
-            mode
-            for mode in camera.modes
-            if not any(
-                other.width > mode.width and other.crop <= mode.crop and _does_for(camera, other, mode)
-                for other in camera.modes
-                if other.width * mode.height == mode.width * other.height
-            )
-        ]
+        return list(camera.modes)  # those of use: `_larger`
     if asked is False:
         named = shot.capture.mode
         if name == shot.camera:
@@ -176,11 +167,6 @@ def _larger(camera: Camera, other: Mode, mode: Mode) -> bool:
         return False
     known = camera.readout_in(other), camera.readout_in(mode)
     return known[0] is None or known[1] is None or known[0] <= known[1]
-
-
-def _does_for(camera: Camera, other: Mode, mode: Mode) -> bool:
-    """Whether all rates of one mode may be filmed in another too."""
-    return camera.records(other, mode.fastest) and (camera.only(mode) or not camera.only(other))
 
 
 def _recordings(scene: Scene, shot: Shot, camera: Camera, mode: Mode, rates: Sequence[float]) -> tuple[Recording, ...]:

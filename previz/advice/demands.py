@@ -27,6 +27,7 @@ from previz.scene import (
     Shot,
     Want,
 )
+from previz.units import percent
 
 Array = NDArray[np.float64]
 
@@ -173,7 +174,7 @@ _TIMES = {
 def told(demand: Demand, value: float) -> str:
     """A value of a demand's figure as people read it."""
     if demand.figure == "edges":
-        return "nothing past the set" if value <= 1 else f"a picture {(1 - 1 / value):.0%} of its width too wide"
+        return "nothing past the set" if value <= 1 else f"a picture {percent(1 - 1 / value)} of its width too wide"
     if demand.figure in _TIMES:
         return f"{value:.3g} {_TIMES[demand.figure]}" if math.isfinite(value) else "not in the picture"
     if math.isnan(value):

@@ -121,7 +121,7 @@ def cameras_of(given: Iterable[str] | None, unit: str, questions: Questions) -> 
 
     unit: that of bare lengths in the file.
     """
-    from previz.starters import TYPICAL, camera_text, with_its_one_stop
+    from previz.starters import TYPICAL, camera_text, told_of_its_one_stop
 
     own: dict[str, tuple[str, Camera]] = {}
 
@@ -134,8 +134,7 @@ def cameras_of(given: Iterable[str] | None, unit: str, questions: Questions) -> 
         )
         if name in own:
             raise PrevizError(f"--camera: {name} is given twice; give each camera a name of its own")
-        written, camera, told = with_its_one_stop(name, written, camera, unit)
-        if told:
+        if told := told_of_its_one_stop(name, written, camera):
             say(told)
         own[name] = (written, camera)
         return True

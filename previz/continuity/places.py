@@ -15,6 +15,7 @@ from previz.physics import optics
 from previz.predictions import ShotView, Verdict, view_of
 from previz.scene import Scene, apart_from_place
 from previz.sequence import Event
+from previz.units import percent
 
 Array = NDArray[np.float64]
 
@@ -85,7 +86,7 @@ def _told(one: Event, other: Event, found: tuple[float, str]) -> Told:
     again = share > SAME
     message = (
         f"{other.number} {other.shot.id}, at {other.shot.place}, shows {name} where {one.number} {one.shot.id}, at "
-        f"{one.shot.place}, has it in its picture: {share:.0%} of both shapes are one."
+        f"{one.shot.place}, has it in its picture: {percent(share)} of both shapes are one."
         if again
         else f"{one.number} {one.shot.id} and {other.number} {other.shot.id} show nothing in the same place of the "
         "picture that one would know again."

@@ -9,7 +9,7 @@ from previz.paper.sheet import Table
 from previz.paper.stock import Stock, stock_of
 from previz.scene import Scene
 from previz.sheet_sizes import SHEETS, counted
-from previz.units import Tape
+from previz.units import Tape, percent
 
 #: Ways to buy the same that are told.
 _WAYS = 2
@@ -36,4 +36,4 @@ def _ways(ways: Sequence[Stock], told: str, tape: Tape) -> Iterator[tuple[str, .
         size = " × ".join(tape.bare(side) for side in each.size)
         joins = str(len(each.joins)) if each.joins else "none"
         what = f"{each.material}{told}" if number == 0 else "or"
-        yield what, counted(each.count, each.sheet), size, joins, f"{each.waste:.0%}", SHEETS[each.sheet].source
+        yield what, counted(each.count, each.sheet), size, joins, percent(each.waste), SHEETS[each.sheet].source

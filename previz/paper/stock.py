@@ -31,6 +31,7 @@ from previz.paper.surface import road_band, road_on_table, table_top
 from previz.scene import Card, Scene, Sign
 from previz.sheet_sizes import IN_SHOPS, SHEETS, TO_PRINTERS, boards, counted, sheet_called
 from previz.stage import sign_face
+from previz.units import percent
 
 Array = NDArray[np.float64]
 
@@ -93,7 +94,7 @@ class Stock:
     def words(self) -> str:
         """What to buy, and what it costs in paper and joins."""
         joined = f", {len(self.joins)} join{'s' if len(self.joins) > 1 else ''}" if self.joins else ""
-        return f"{counted(self.count, sheet_called(self.sheet))}{joined}, {self.waste:.0%} left over"
+        return f"{counted(self.count, sheet_called(self.sheet))}{joined}, {percent(self.waste)} left over"
 
 
 #: What is cut from sheets.

@@ -7,6 +7,7 @@ so many. What patience was too short to try is told as that, and writes nothing.
 """
 
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
 from dataclasses import replace
 
 from previz.predictions.compromise import (
@@ -19,9 +20,11 @@ from previz.predictions.compromise import (
     settled_keys,
     shown_value,
 )
-from previz.predictions.findings import Finding, Verdict, Way, worst_first
+from previz.predictions.findings import Change, Finding, Verdict, Way, worst_first
 from previz.predictions.looking import Looked
+from previz.predictions.shot_view import ShotView
 from previz.predictions.trying import Outcome, Purse, Spent, Trial, findings_of, made_good, meet, outcome_of
+from previz.units import TIME, parse
 
 #: Of what each finding can be mended by.
 Ways = dict[int, Callable[[], Iterator[Way]]]
@@ -76,7 +79,7 @@ def agreed(looked: Looked, purse: Purse) -> tuple[tuple[Finding, ...], tuple[Com
             alone = compromise(trial, each.shot, ways)
             if alone is not None and alone.changes:
                 found[each.shot] = alone
-    settled = [_answered(each, found.get(each.shot)) for each in settled]
+    settled = _in_one_stretch(trial, bad, [_answered(each, found.get(each.shot)) for each in settled])
     shown = (each for shot, each in found.items() if each.changes or not _mended_alone(settled, shot))
     return (*(_pointed(trial, each) for each in settled), *ordered[len(bad) :]), tuple(shown)
 
@@ -114,6 +117,43 @@ def _answered(finding: Finding, by: Compromise | None) -> Finding:
     if finding.id in by.mends:
         return replace(finding, remedy=by.words, changes=by.changes)
     return replace(finding, remedy=f"{GIVEN_UP} {finding.remedy}".rstrip())
+
+
+def _in_one_stretch(trial: Trial, bad: list[Finding], settled: list[Finding]) -> list[Finding]:
+    """Remedies that each film another stretch of one shot made one, where what they have in common mends all of them.
+
+    Else whoever follows one after the other writes over it. settled: what became of each that is bad, in order.
+    """
+    for view in filter(None, trial.looked.views.values()):
+        names = f"shots[{view.index}].start", f"shots[{view.index}].duration"
+        torn = [number for number, each in enumerate(settled) if each.id not in WANTS and _written(each, names)]
+        if len({_written(settled[number], names) for number in torn}) < 2:
+            continue
+        rate = float(view.shot.capture.rate)
+        stretches = [_stretch(view, dict(_written(settled[number], names))) for number in torn]
+        start, end = max(first for first, _ in stretches), min(last for _, last in stretches)
+        lasts = end - start
+        words = f"Begin at {start:.3f} s on set (start) and let it last {lasts:.3f} s (duration)."
+        way = Way(words, (Change(names[0], f"{start:.6f} s"), Change(names[1], f"{lasts:.6f} s")))
+        trial.purse.open(1)
+        with suppress(Spent):
+            tried = (outcome_of(trial, way, bad[number]) for number in torn)
+            if lasts * rate >= 1 and all(outcome is not None and outcome.holds for outcome in tried):
+                for number in torn:
+                    settled[number] = replace(settled[number], remedy=words, changes=way.changes)
+    return settled
+
+
+def _written(finding: Finding, names: tuple[str, str]) -> tuple[tuple[str, str], ...]:
+    """What the remedy of a finding writes to any of those keys."""
+    return tuple((each.key, each.value) for each in finding.changes if each.key in names)
+
+
+def _stretch(view: ShotView, written: dict[str, str]) -> tuple[float, float]:
+    """From when to when a shot is filmed once its start or duration is written, by key. [s] on set"""
+    times = {key.rpartition(".")[2]: parse(TIME, value) for key, value in written.items()}
+    start = times.get("start", float(view.shot.start))
+    return start, start + times.get("duration", view.count / float(view.shot.capture.rate))
 
 
 def _pointed(trial: Trial, finding: Finding) -> Finding:

@@ -7,7 +7,7 @@ from previz.physics.apparent_scale import FILMED_PUPIL
 from previz.predictions.findings import Figure
 from previz.predictions.rounding import iso_shown, significant
 from previz.scene import VEHICLE, Scene, Shot, TradeSize, paced_by
-from previz.units import TIME, Tape, beyond_numbers, text_of, together
+from previz.units import TIME, Tape, beyond_numbers, percent, text_of, together
 
 #: What is in a line: a word or two, and what is said under them.
 Line = tuple[str, str]
@@ -41,7 +41,7 @@ def brief_of_scene(scene: Scene, figures: Iterable[Figure]) -> tuple[Line, ...]:
         lines.append(("run", f"{long}{lasts}{beside}"))
     lines += _set_by(scene)
     if "ramp_height" in known:
-        within = f"; {known['takes_within']:.0%} of takes within 5% of it" if "takes_within" in known else ""
+        within = f"; {percent(known['takes_within'])} of takes within 5 % of it" if "takes_within" in known else ""
         height = scene.tape(known["ramp_height"])
         lines.append(("release", f"{height} above the table: {scene.pace(known.get('exit_speed', 0))} on set{within}"))
     return tuple(lines)
@@ -55,8 +55,8 @@ def _set_by(scene: Scene) -> Iterator[Line]:
     for shot in sets if len(sets) == 1 else ():  # where it looks alike in all, a shot that did not would be refused
         rate, playback = (f"{float(each):.5g}" for each in (shot.capture.rate, shot.playback))
         yield (
-            "speed",
-            f"{scene.pace(scene.vehicle.speed)} on set in all shots, as it is to look in {shot.id}, at {rate} fps "
+            "all shots",
+            f"{scene.pace(scene.vehicle.speed)} on set, as it is to look in {shot.id}, at {rate} fps "
             f"played at {playback}; another rate there changes it in all",
         )
 
@@ -165,7 +165,7 @@ def _sharp(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     yield (
         "sharp",
         f"{ends} from the middle of the lens{when}"
-        + ("" if share is None else f"; whole vehicle in {share:.0%} of frames"),
+        + ("" if share is None else f"; whole vehicle in {percent(share)} of frames"),
     )
 
 
@@ -180,7 +180,10 @@ def _vehicle(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     enters, leaves = ([known[key]] if key in known else [value for _, value in known.of(key)]
                       for key in ("enters_at", "leaves_at"))  # fmt: skip
     spans = " and ".join(f"{first:.3g} to {last:.3g} s" for first, last in zip(enters, leaves, strict=True))
-    yield "vehicle", f"in the picture {spans} on set, {known['time_in_frame']:.3g} s on screen"
+    begun, ended = enters[0] <= float(shot.start), leaves[-1] >= known["shot_end"] - 1.5 / float(shot.capture.rate)
+    which = ", the whole shot" if begun and ended and len(enters) == 1 else (
+        ", there as the shot begins" * begun + ", still there as it ends" * ended)  # fmt: skip
+    yield "vehicle", f"in the picture {spans} on set{which}; {known['time_in_frame']:.3g} s on screen"
     empty = (enters[0] - float(shot.start)) * float(shot.capture.rate / shot.playback)
     if "start" not in shot.model_fields_set and empty > _LONG_EMPTY:
         begins = math.floor(enters[0] * 100) / 100
@@ -216,7 +219,7 @@ def _light(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     if total <= 0:
         return
     shares = sorted(((lux / total, name) for name, lux in by_lamp.items()), reverse=True)
-    named = ", ".join(f"{share:.0%} {name}" for share, name in shares if share >= _LEAST_SHARE)
+    named = ", ".join(f"{percent(share)} {name}" for share, name in shares if share >= _LEAST_SHARE)
     on = "set"
     if scene.vehicle is not None:
         # The frame that is metered; of a vehicle that is not in the picture then, the one nearest to it that shows it.
@@ -238,7 +241,7 @@ def _off_set(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     covers = f"; {' x '.join(map(scene.tape, needed))} of backdrop cover it" if all(map(math.isfinite, needed)) else ""
     mode = scene.mode(shot)
     share = off / (mode.width * mode.height)
-    most = f"up to {share:.1%} of a frame" if share >= 0.001 else "a strip of a frame"
+    most = f"up to {percent(share, 1)} of a frame" if share >= 0.001 else "a strip of a frame"
     yield "off the set", (most if off > 0 else "nothing in the picture") + covers
 
 

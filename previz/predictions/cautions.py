@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from previz.layout import each_driven, gear_of
 from previz.physics.flashes import MOST_FLASHES, Flashes
 from previz.scene import BounceCard, Bulb, FlagCard, Panel, Scene, Spot, Vehicle, setups_of, with_all
+from previz.units import percent
 
 DEFERRING = "Follow the lamp's label and local rules; leave mains work to someone licensed for it."
 
@@ -300,6 +301,6 @@ def flashes_told(found: Flashes, elsewhere: str = "") -> str:
         whence, helps = "", "Steady the light, play it back slower"
     return (
         f"flashes {found.worst:g} times in one second, from {found.when[0]:.3g} to {found.when[1]:.3g} s, over up to "
-        f"{found.share:.0%} of a 10 degree field of view{whence}; more than {MOST_FLASHES} can harm people with "
+        f"{percent(found.share)} of a 10 degree field of view{whence}; more than {MOST_FLASHES} can harm people with "
         f"photosensitive epilepsy (WCAG 2.2). {helps}, or warn viewers"
     )

@@ -30,7 +30,7 @@ from previz.predictions.rounding import iso_shown
 from previz.predictions.shot_view import ShotView, at_another_stop, view_of, with_shot
 from previz.predictions.trying import Outcome, Spent, Trial, made_good, outcome_of, standing_of
 from previz.scene import Focus, Shot, rewritten
-from previz.units import Tape
+from previz.units import Tape, percent
 
 #: The findings that pull on stop, focus, shutter and light, and what each of them is after.
 WANTS = {
@@ -277,7 +277,7 @@ def _smaller(trial: Trial, view: ShotView, options: list[_Option]) -> Iterator[_
             way = Way(f"Zoom out to {focal}", (Change(f"{key}focal_length", focal),))
         else:
             way = _further_off(view, share)
-        words = f"{other.words} {way.words}: the vehicle is {share:.0%} as long in the picture then."
+        words = f"{other.words} {way.words}: the vehicle is {percent(share)} as long in the picture then."
         option = _laid_open(trial, view, (*other.changes, *way.changes), words.lstrip())
         if option is not None:
             yield option

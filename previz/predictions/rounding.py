@@ -1,7 +1,7 @@
 """Numbers as people read them."""
 
 from previz.physics.exposure import THIRD_STOP_ISOS, nearest_third_stop
-from previz.units import beyond_numbers
+from previz.units import beyond_numbers, percent
 
 
 def rounded(value: float, digits: int) -> str:
@@ -45,6 +45,6 @@ def small_percent(share: float) -> str:
     """A share of a picture in percent; what is there at all is never told as none.
 
     >>> small_percent(0.0123), small_percent(0.0004), small_percent(1e-6)
-    ('1.2%', '0.04%', 'less than 0.01%')
+    ('1.2 %', '0.04 %', 'less than 0.01 %')
     """
-    return f"{share:.1%}" if share >= 0.001 else f"{share:.2%}" if share >= 1e-4 else "less than 0.01%"
+    return percent(share, 1) if share >= 0.001 else percent(share, 2) if share >= 1e-4 else "less than 0.01 %"

@@ -216,13 +216,19 @@ def _paid(then: Scene, looks: list[Look], own: Look | None, trial: Trial, way: W
 
 
 def made_good(way: Way, outcome: Outcome) -> list[Way]:
-    """A way together with what mends what it brings, as far as the two do not write the same keys."""
-    own = [change.key for change in way.changes]
-    return [
-        Way(f"{way.words} With it: {more.words[0].lower()}{more.words[1:]}", (*way.changes, *more.changes))
-        for more in outcome.mended_by
-        if more.changes and not any(meet(change.key, key) for change in more.changes for key in own)
-    ][:_TOGETHER]
+    """A way together with what mends what it brings, as far as the two do not write the same keys.
+
+    What mends it and writes all that the way wrote anew, as another stretch of a shot does, stands alone.
+    """
+    own = {change.key for change in way.changes}
+    found = []
+    for more in outcome.mended_by:
+        if more.changes and own <= {change.key for change in more.changes}:
+            found.append(Way(more.words, more.changes))
+        elif more.changes and not any(meet(change.key, key) for change in more.changes for key in own):
+            words = f"{way.words} With it: {more.words[0].lower()}{more.words[1:]}"
+            found.append(Way(words, (*way.changes, *more.changes)))
+    return found[:_TOGETHER]
 
 
 def meet(one: str, other: str) -> bool:

@@ -8,6 +8,7 @@ builds on a table, and well below where a machine with 8 GB suffers; what else i
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from previz import units
 from previz.physics.paths import Curve
 from previz.scene.fields import FileUnits
 from previz.scene.pieces import PIECES, Fence, Garland, Hedge, LampPost, MeshPiece, Scatter, Standing, Wall
@@ -16,6 +17,7 @@ from previz.scene.stage_set import Backdrop, Layer, Road, Table, table_keys
 from previz.scene.values import group_of, groups_of, value_of
 from previz.scene.vehicle import Ramp, Vehicle
 from previz.scene.yaml_tree import Steps
+from previz.units import shown
 
 MOST_PIECES = 1000  # that stand on a set, copies and rows along the road included
 MOST_SCATTERED = 20_000  # things, in all scatters together
@@ -209,13 +211,20 @@ def _size(
     found = value_of(part, key, group, file) if key in group else None
     lengths = [each for each in (found if isinstance(found, tuple) else (found,)) if isinstance(each, float)]
     for length in lengths:
-        if length > most:
-            yield (
-                steps,
-                f"{file.told(length)} on the table; at most {file.told(most)} is built: check the unit",
-            )
-        elif 0 < length < least:
-            yield (
-                steps,
-                f"{file.told(length)} on the table; at least {file.told(least)} is built: check the unit",
-            )
+        if length > most or 0 < length < least:
+            written = group[key] if isinstance(found, float) else None  # of several the one is not known as written
+            meant = " or ".join(_meant(written, length, file, steps, (least, most)))
+            bound = f"at most {file.told(most)}" if length > most else f"at least {file.told(least)}"
+            asks = f"; did you mean {meant}?" if meant else ": check the unit"
+            yield steps, f"{file.told(length)} on the table; {bound} is built{asks}"
+
+
+def _meant(written: Any, length: float, file: FileUnits, steps: Steps, bounds: tuple[float, float]) -> Iterator[str]:
+    """What a length out of its bounds may mean: that of the real thing, unless it is of the set; another unit."""
+    least, most = bounds
+    text = isinstance(written, str) and not units.is_full_size(written)
+    if text and steps[0] != "set" and file.scale and least <= length / file.scale <= most:
+        yield f"{shown(written)} full size"
+    other = units.in_a_likely_unit(written, file.unit_of(written), length, least, most) if written is not None else ""
+    if other:
+        yield shown(other)

@@ -73,8 +73,12 @@ class FileUnits:
     def count(self, found: object) -> None:
         """Note in which unit a length is written; a length at full size was not taken with a tape."""
         if not (isinstance(found, str) and units.is_full_size(found)):
-            bare = next((name for name, factor in LENGTH.factors.items() if factor == self.bare_length), None)
-            self.written[units.unit_of(LENGTH, found) or bare or ""] += 1
+            self.written[self.unit_of(found) or ""] += 1
+
+    def unit_of(self, found: object) -> str | None:
+        """The unit of a length as it is written, or that of bare ones; None where that is none."""
+        bare = (name for name, factor in LENGTH.factors.items() if factor == self.bare_length)
+        return units.unit_of(LENGTH, found) or next(bare, None)
 
     def told(self, length: float) -> str:
         """A length [m] of a file that is at fault: in inches where its bare lengths are, else as a person would say it.
@@ -457,7 +461,9 @@ def quantity(
                 unit = next((name for name, known in LENGTH.factors.items() if known == factor), None)
             as_written = _plain_limit if bare is not None and unit is None else units.text_of
             limits = _limits(above, at_least, at_most, lambda limit: as_written(dimension, limit, unit))
-            raise QuantityError(f"{shown(found)} is out of range; it must be {limits}")
+            meant = units.in_a_likely_unit(found, unit, value, 0, at_most) if length and at_most and value > 0 else ""
+            slip = f"; did you mean {shown(meant)}?" if meant else ""
+            raise QuantityError(f"{shown(found)} is out of range; it must be {limits}{slip}")
         if tape and value != 0:  # nothing is nothing in every unit
             file.count(found)
         return value
@@ -829,7 +835,36 @@ Illuminance: Any = quantity(units.ILLUMINANCE, at_least=0, at_most=1e6)
 Luminance: Any = quantity(units.LUMINANCE, at_least=0, at_most=1e6)
 Stops: Any = quantity(units.STOPS, at_least=0, at_most=10, bare=1.0)
 Share: Any = quantity(units.SHARE, at_least=0, at_most=1, bare=1.0)
-Temperature: Any = quantity(units.TEMPERATURE, at_least=1500, at_most=20000)
+
+#: What boxes call the colour of a lamp, and cameras the light that is to look white. Common practice, no source. [K]
+_KELVIN = {
+    "warm": 2700, "halogen": 3000, "tungsten": 3200, "incandescent": 3200, "neutral": 4000, "fluorescent": 4000,
+    "flash": 5600, "daylight": 5600, "sunny": 5600, "cloudy": 6500, "cool": 6500, "shade": 7500,
+}  # fmt: skip
+
+
+def kelvin_of(word: str) -> str:
+    """What to say of a colour of light that is given by a word: its kelvin, where they are known, and where they stand.
+
+    >>> kelvin_of("Daylight")
+    '; what a box or a camera calls daylight is mostly 5600 K, and a box says its kelvin too'
+    """
+    word = word.lower()
+    called = f"what a box or a camera calls {word} is mostly {_KELVIN.get(word)} K"
+    return f"; {called}, and a box says its kelvin too" if word in _KELVIN else ""
+
+
+def _in_kelvin(found: object) -> object:
+    """A word is refused with the kelvin that it mostly stands for."""
+    text = found.strip() if isinstance(found, str) else ""
+    if text.isalpha():
+        auto = "; set it, to the light that is to look white: a camera that goes by the picture drifts in a shot"
+        hint = auto if text.lower() in ("auto", "awb") else kelvin_of(text)
+        raise QuantityError(f"{shown(found)} is not a colour temperature; write it like 5600 K{hint}")
+    return found
+
+
+Temperature: Any = Annotated[quantity(units.TEMPERATURE, at_least=1500, at_most=20000), BeforeValidator(_in_kelvin)]
 FNumber: Any = parsed(units.f_number, float, "f-number", "f/5.6", units.F_NUMBER, lambda value: f"f/{value:g}")
 FrameRate: Any = parsed(
     units.frame_rate, Fraction, "frame rate", "24 fps", rf"{units.FRAME_RATE}\s*(?:fps)?", lambda rate: f"{rate} fps"
@@ -929,20 +964,6 @@ class LightColour(Part):
         return gel
 
 
-#: What boxes call the colour of a lamp. Common practice, no source.
-_KELVIN = {
-    name: f"; what a box calls {name} is mostly {kelvin} K, and its kelvin stand on it too"
-    for name, kelvin in {
-        "warm": 2700,
-        "tungsten": 3200,
-        "halogen": 3000,
-        "neutral": 4000,
-        "cool": 6500,
-        "daylight": 5600,
-    }.items()
-}
-
-
 def _light_colour(found: object) -> object:
     text = found.strip() if isinstance(found, str) else ""
     if text.startswith("#") or text.lower() in NAMED_COLOURS:
@@ -950,7 +971,7 @@ def _light_colour(found: object) -> object:
     if text.isalpha():
         raise QuantityError(
             f'{shown(found)} is not the colour of a light; write 5600 K, "#ff9944", or a name of CSS, like orange'
-            f"{_KELVIN.get(text.lower(), '')}"
+            f"{kelvin_of(text)}"
         )
     return {"kelvin": found} if isinstance(found, str | int | float) else found
 

@@ -342,6 +342,13 @@ class Building(_Model):
     light: Light = told("of lit windows", LightColour(kelvin="2900 K"))
     snow: Share = told("share of the roof under snow", 0.0, like="60 %")
 
+    @field_validator("lit")
+    @classmethod
+    def _has_windows(cls, lit: float, info: ValidationInfo) -> float:
+        if lit and info.data.get("windows") is False:
+            raise ValueError("windows: no leaves it none that could be lit; take out one of the two")
+        return lit
+
 
 class Fence(_Long):
     """Posts and rails."""

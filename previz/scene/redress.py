@@ -158,10 +158,20 @@ def _lamp(found: object) -> object:
             f"{shown(found)} is not the light of a lamp, for its dial may mean anything by it; write the light that it "
             "then gives, like 600 lm, or by how many stops it is less than at full: {diffusion: 1 stop} is half"
         )
-    if isinstance(found, str | dict | Part):
+    if isinstance(found, dict | Part) or (isinstance(found, str) and _says_its_light(found)):
         return lamp_keys(found)
     raise QuantityError(
-        f"{shown(found)} is not a lamp otherwise; write off, its light like 600 lm, or {{aim: [700, 300, 0]}}"
+        f"{shown(found)} is not a lamp otherwise; write off, its light like 600 lm (of a room 20 lx), or in keys what "
+        "differs: {diffusion: 1 stop} is half its light, {colour: 3200 K}, {aim: [700, 300, 0]}; the keys are "
+        f"{', '.join(LampOtherwise.model_fields)}. A lamp that stays as on the common set is left out"
+    )
+
+
+def _says_its_light(text: str) -> bool:
+    """Whether a lamp's light may be meant: off, or a number that has no unit of anything else."""
+    return text == "off" or (
+        any(sign.isdigit() for sign in text)
+        and units.unit_written(text) not in (*units.STOPS.factors, *units.TEMPERATURE.factors)
     )
 
 

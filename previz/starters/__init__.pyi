@@ -1,6 +1,6 @@
 from .cameras import TYPICAL as TYPICAL
 from .cameras import camera_text as camera_text
-from .cameras import with_its_one_stop as with_its_one_stop
+from .cameras import told_of_its_one_stop as told_of_its_one_stop
 from .copying import files_of as files_of
 from .copying import named_files as named_files
 from .fitting import Wish as Wish

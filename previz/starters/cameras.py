@@ -44,19 +44,9 @@ def camera_text(wanted: str, unit: str = "mm") -> tuple[str, str, Camera]:
     return name, text, cameras[name]
 
 
-def with_its_one_stop(name: str, text: str, camera: Camera, unit: str = "mm") -> tuple[str, Camera, str]:
-    """A camera with its smallest aperture written where it is like a phone's and has none; and what to say of that.
-
-    >>> text = "{sensor: 1/1.3, lens: 24 mm equivalent f/1.8, nearest: 100 mm, modes: [1080p240]}"
-    >>> with_its_one_stop(*camera_text(f"tele: {text}"))[0][-18:]
-    ', smallest: f/1.8}'
-    >>> with_its_one_stop(*camera_text("big"))[2]
-    ''
-    """
-    own = re.search(r"\bsmallest\b", text)
-    if not text.endswith("}") or own or not like_a_phone(camera.lens, camera.sensor):
-        return text, camera, ""
-    stop = f"f/{camera.widest:g}"
-    _, fixed, known = camera_text(f"{name}: {text[:-1].rstrip().rstrip(',')}, smallest: {stop}}}", unit)
-    said = f"{name}: one focal length and a small sensor, so taken for a phone's lens, which has one stop, {stop}"
-    return fixed, known, f"{said}; if it closes further, write its smallest: into --camera"
+def told_of_its_one_stop(name: str, text: str, camera: Camera) -> str:
+    """What to say of a camera that is taken for a phone's, which has one stop, by what is written of it; else ""."""
+    if re.search(r"\bsmallest\b", text) or not like_a_phone(camera.lens, camera.sensor):
+        return ""
+    said = f"{name}: one focal length and a small sensor, so taken for a phone's lens, which has one stop"
+    return f"{said}, f/{camera.widest:g}; if it closes further, write its smallest: into --camera"

@@ -69,6 +69,19 @@ def test_a_smaller_picture_is_tried_at_rates_alone_that_the_larger_has_not(own: 
     assert (least[1280] <= 60) is (own == "720p120")
 
 
+def test_a_smaller_picture_at_the_same_rate_is_tried_where_it_rolls_faster_or_is_the_shot_s_own(tmp_path: Path) -> None:
+    scene = asked(tmp_path, wants=[{"sharp": "mid-frame"}], may={"mode": "yes", "rate": "yes"})
+
+    def widths(small: Any, own: str) -> set[int]:
+        modes = [{"mode": "4k60", "readout": "14 ms"}, small]
+        changed = rewritten(scene, {"cameras.one.modes": modes, "shots[s].capture.mode": own})
+        return {each.mode.width for each in options_of(changed, changed.shots[0])}
+
+    assert widths("1080p60", "4k60") == {3840}
+    assert widths({"mode": "1080p60", "readout": "4 ms"}, "4k60") == {3840, 1920}
+    assert widths("1080p60", "1080p60") == {3840, 1920}
+
+
 @pytest.mark.parametrize("number", [0, 3, 11])
 def test_a_plan_written_into_the_scene_is_what_it_says(number: int, tmp_path: Path) -> None:
     scene = problem(number, tmp_path)

@@ -102,7 +102,7 @@ def test_what_nobody_waits_for_any_more_leaves_no_file():
         hands = crew._hands
         assert isinstance(hands, processes.Processes)
         begun, queued = (hands.ask("a nap", time.sleep, 0.5) for _ in range(2))
-        while not begun.done.running():
+        while not begun.done.running() and not begun.done.done():  # on a busy machine it may be over before we look
             time.sleep(0.01)
         begun.drop()
         queued.drop()
@@ -206,7 +206,7 @@ def test_work_that_is_taken_up_while_all_are_let_go_is_not_waited_for():
 
     def late(*given: object, **named: object) -> object:
         if threading.current_thread() is not closing:  # the one that took up work comes second
-            assert taken.wait(30)
+            assert taken.wait(120)
             return free()
         hand = free(*given, **named)
         taken.set()
@@ -218,7 +218,7 @@ def test_work_that_is_taken_up_while_all_are_let_go_is_not_waited_for():
     while not asked.done.running():
         time.sleep(0.01)
     closing.start()
-    closing.join(20)
+    closing.join(120)
     assert not closing.is_alive()
     with pytest.raises(MachineError, match="the processes that draw are ended"):
         asked.result()

@@ -3,6 +3,7 @@
 from collections import Counter
 
 from previz.predictions import Change, Finding, Predictions, Verdict, predict
+from previz.predictions.looking import BLIND
 from previz.scene import Scene, rewritten
 
 #: More findings than a scene has: each round mends one.
@@ -55,7 +56,7 @@ def spoiled(scene: Scene, before: Predictions) -> list[str]:
 
 def spoiled_stops(before: Predictions, after: Predictions) -> list[str]:
     """What stops then and did not, or is further past its limit; not what a shot hid that could not be looked at."""
-    hidden = {each.shot for each in before.shots if not each.figures}
+    hidden = {each.shot for each in before.findings if each.id in BLIND and each.verdict is Verdict.STOP}
     then, now = past_limits(before), past_limits(after)
     said = []
     for (shot, name), found in now.items():

@@ -83,7 +83,7 @@ def test_where_no_stop_has_it_sharp_the_vehicle_gets_smaller(lens: str, key: str
     before, after = (
         np.ptp(view_of(each, each.shots[0]).vehicle_frame[:, ::2], axis=1).mean() for each in (scene, then)
     )
-    assert "80% as long" in told.words and after / before == pytest.approx(0.8, abs=0.02)
+    assert "80 % as long" in told.words and after / before == pytest.approx(0.8, abs=0.02)
 
 
 def test_a_place_in_keys_stays(tmp_path: Path) -> None:

@@ -385,7 +385,7 @@ def test_every_speed_is_the_one_behind_a_sharp_foot(tmp_path: Path) -> None:
         for one in (sharp, bent)
     ]
     assert heights[0] and all(heights[0][of] > 1.01 * heights[1][of] for of in heights[0])
-    assert f"It takes {lost:.1%} of the speed" in found(sharp, "launch.foot").message
+    assert f"It takes {100 * lost:.1f} % of the speed" in found(sharp, "launch.foot").message
 
 
 def test_a_bend_tighter_than_a_wheel_is_a_sharp_corner(tmp_path: Path) -> None:

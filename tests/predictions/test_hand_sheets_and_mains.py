@@ -127,7 +127,7 @@ def test_a_read_out_turns_a_steady_rate_into_bands_that_stand(tmp_path: Path) ->
     rolling = quick({"mode": "1080p25", "readout": "12 ms"}, "25 fps", "1/1000 s")
     told = found(looked(broken(*ALL_FED, *rolling), tmp_path), "light.flicker_50")
     assert (told.verdict, told.quantity) == (Verdict.STOP, "bands")
-    assert "bands of up to 98% across the picture that stand still (a read-out of 12 ms)" in told.message
+    assert "bands of up to 98 % across the picture that stand still (a read-out of 12 ms)" in told.message
     at_once = quick({"mode": "1080p25", "readout": "0 ms"}, "25 fps", "1/1000 s")
     fine = found(looked(broken(*ALL_FED, *at_once), tmp_path), "light.flicker_50")
     assert fine.verdict is Verdict.FINE

@@ -149,19 +149,19 @@ def test_on_random_scenes_it_is_what_rays_one_by_one_find(tmp_path: Path) -> Non
     """From a seed, against a grid of 480 x 270 rays: to a 300th of the picture, and nothing over a 300th missed."""
     rng = np.random.default_rng(15)
     some = 0
-    for _ in range(40):
+    for _ in range(20):
         by_lines, counted = shares(random_scene(rng, tmp_path))
         assert by_lines == pytest.approx(counted, abs=1 / 300)
         assert (by_lines > 0) or counted < 1 / 300
         some += 0 < counted < 1
-    assert some > 20
+    assert some > 10
 
 
 def test_among_trees_it_is_what_rays_one_by_one_find(tmp_path: Path) -> None:
     """Solids of many bands with many sides, before, beside and behind the camera; from a seed, as above."""
     rng = np.random.default_rng(16)
     some = 0
-    for _ in range(12):
+    for _ in range(6):
         trees = [
             {"id": f"t{n}", "piece": ("conifer", "broadleaf")[n % 2], "height": float(rng.uniform(60, 400)),
              "at": [float(rng.uniform(100, 2900)), float(rng.uniform(450, 850))]}
@@ -175,7 +175,7 @@ def test_among_trees_it_is_what_rays_one_by_one_find(tmp_path: Path) -> None:
         by_lines, counted = shares(read(data, tmp_path), (160, 90))
         assert by_lines == pytest.approx(counted, abs=1 / 100)
         some += 0.01 < counted < 0.99
-    assert some > 6
+    assert some > 3
 
 
 def test_from_inside_a_piece_nothing_is_seen_past_it(tmp_path: Path) -> None:
@@ -252,7 +252,8 @@ def test_a_gap_between_table_and_backdrop_is_told_as_one(tmp_path: Path) -> None
     finding = found(predicted(broken(*BARE, *low, *shot), tmp_path), "backdrop.off_set")
     strip = (40 / 950 - 40 / 960) * v / 3.15
     assert finding.value == pytest.approx(strip, rel=0.01)
-    assert finding.message.startswith("Up to 0.06% of the picture's height, over 100% of its width, sees past the set")
+    said = "Up to 0.06 % of the picture's height, over 100 % of its width, sees past the set"
+    assert finding.message.startswith(said)
     assert finding.message.endswith("It is the gap of 10 mm between the table's edge and the backdrop.")
     assert finding.remedy == "Hang the backdrop at the table's far edge (distance: 900 mm)."
 

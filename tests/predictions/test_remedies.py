@@ -35,7 +35,7 @@ def zoomed(changes: list[tuple[str, Any]]) -> list[tuple[str, Any]]:
     return [*ZOOM, *((key, stops.get(value, value) if key.endswith("f_number") else value) for key, value in changes)]
 
 
-@pytest.mark.parametrize("number", range(1, len(CASES), 2))
+@pytest.mark.parametrize("number", range(1, len(CASES), 4))
 def test_the_changes_of_every_remedy_can_be_read(number: int, tmp_path: Path) -> None:
     """On the zoom; on the prime they are read where each finding is looked at."""
     data = broken(*zoomed(CASES[number]))
@@ -156,3 +156,14 @@ def test_a_lamp_too_bright_for_a_lens_of_one_stop_is_dimmed_by_gel(tmp_path: Pat
     assert [change.key for change in finding.changes] == ["lights[0].diffusion"], finding.remedy
     mended = looked(changed(data, finding.changes), tmp_path)
     assert found(mended, "light.iso_range").verdict is Verdict.FINE
+
+
+def test_two_stretches_of_one_shot_are_made_one_that_mends_both(tmp_path: Path) -> None:
+    """A vehicle that comes over the table's edge and is soon gone: later, and shorter, were two remedies."""
+    drives = [("shots[0].at", [300, -150, 70]), ("shots[0].aim", [300, 400, 80]), ("shots[0].focal_length", 6)]
+    scene = read(broken(*drives, ("shots[0].start", "0 s"), ("shots[0].duration", "4.5 s")), tmp_path)
+    predictions = predict(scene)
+    over, gone = (found(predictions, name) for name in ("room.table", "framing.hardly"))
+    assert {each.key for each in over.changes} == {"shots[0].start", "shots[0].duration"}
+    assert over.changes == gone.changes and over.remedy == gone.remedy
+    assert spoiled(scene, predictions) == []

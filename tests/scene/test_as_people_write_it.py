@@ -301,7 +301,11 @@ def test_what_a_phone_s_box_does_not_say_is_not_told_by_another_camera_s(tmp_pat
     """By its equivalent; a camera that has its real focal length is answered with an example, as ever."""
     for lens, sensor, nearest in (
         ("26 mm equivalent f/1.9", "mostly is 1/1.3 to 1/1.7 (common practice, no source)", "like nearest: 10 cm"),
-        ("26 mm f/1.9", "write it, like sensor: 1-inch", "write it, like nearest: 50 mm"),
+        (
+            "26 mm f/1.9",
+            "write it, like sensor: 1-inch",
+            "stands in the data sheet of the lens, mostly from the sensor",
+        ),
     ):
         found = faults(tmp_path, ("cameras:\n", f"cameras:\n  own: {{lens: {lens}, modes: [1080p120]}}\n"))
         keys = [fault.partition(": is missing; ")[0].rpartition(".")[2] for fault in found]
@@ -753,3 +757,52 @@ def test_a_shot_puts_a_garland_out_however_it_is_said(tmp_path: Path, lit: str) 
     scene = read(tmp_path, ("start: 1 s", f"moved: {{lights: {{lit: {lit}}}}}\n    start: 1 s"), more=hung)
     (setup,) = setups_of(scene)
     assert scene.dressing[0].lit > 0 and setup.scene.dressing[0].lit == 0
+
+
+@pytest.mark.parametrize(("word", "kelvin"), [("daylight", "5600 K"), ("Tungsten", "3200 K"), ("cloudy", "6500 K")])
+def test_a_white_balance_by_word_is_told_its_kelvin(tmp_path: Path, word: str, kelvin: str) -> None:
+    (fault,) = faults(tmp_path, ("{rate: 120 fps}", f"{{rate: 120 fps, white_balance: {word}}}"))
+    assert f"white_balance: {word} is not a colour temperature" in fault
+    assert f"calls {word.lower()} is mostly {kelvin}" in fault
+    (auto,) = faults(tmp_path, ("{rate: 120 fps}", "{rate: 120 fps, white_balance: auto}"))
+    assert "set it, to the light that is to look white" in auto
+
+
+@pytest.mark.parametrize("written", ["dim", "'on'", "1 stop", "3200 K", "600"])
+def test_a_lamp_otherwise_is_told_all_that_may_be_written(tmp_path: Path, written: str) -> None:
+    (fault,) = faults(tmp_path, ("duration: 0.5 s", f"duration: 0.5 s\n    lights: {{room: {written}}}"))
+    assert "is not a lamp otherwise; write off, its light like 600 lm (of a room 20 lx), or in keys" in fault
+    assert "{diffusion: 1 stop}" in fault and "output, colour" in fault and "ambient, off" in fault
+
+
+def test_no_windows_are_lit_where_there_are_none(tmp_path: Path) -> None:
+    barn = "\ndressing:\n  - {id: barn, piece: building, at: [300, 500], floors: 1, windows: no, lit: 30 %}\n"
+    (fault,) = faults(tmp_path, more=barn)
+    assert "dressing[barn].lit: windows: no leaves it none" in fault and "take out one of the two" in fault
+    assert read(tmp_path, more=barn.replace("30 %", "no")).dressing[0].lit == 0
+    # A shot lights them no more than the set does.
+    shot = ("start: 1 s", "moved: {barn: {lit: 30 %}}\n    start: 1 s")
+    (fault,) = faults(tmp_path, shot, more=barn.replace(", lit: 30 %", ""))
+    assert "shots[pass].moved.barn.lit: windows: no leaves it none" in fault
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "meant"),
+    [
+        ("width: 1400", "width: 10000 cm", "100 m on the table; at most 20 m is built; did you mean 10000 mm?"),
+        ("width: 1400", "width: 1400 m", "1400 m is out of range; it must be more than 0 m and at most 100 m; did"),
+        ("width: 1400", "width: 1400m", "did you mean 1400mm?"),
+        ("width: 1400", "width: 90000", "90 m on the table; at most 20 m is built: check the unit"),
+    ],
+)
+def test_a_length_far_out_of_range_is_asked_for_the_unit_that_was_meant(
+    tmp_path: Path, old: str, new: str, meant: str
+) -> None:
+    (fault,) = faults(tmp_path, (old, new))
+    assert fault.startswith("set.table.width: ") and meant in fault
+
+
+def test_a_piece_as_long_as_the_real_one_is_asked_whether_that_is_meant(tmp_path: Path) -> None:
+    tree = "\ndressing: [{id: tree, piece: conifer, at: [300, 500], height: 12 m}]\n"
+    (fault,) = faults(tmp_path, more=tree)
+    assert fault.endswith("12 m on the table; at most 5000 mm is built; did you mean 12 m full size or 12 mm?")

@@ -144,7 +144,9 @@ class Raster:
         mirrored = self._mirrored is not None
         if self._mirrored is not None and not self._mirrored.as_before(frame):
             self._locked_off.forget()
-        moved = moving_windows(frame, self._lens, self._stage.moving_corners(frame), RIM, mirrored=mirrored)
+        # Where the camera moves all is drawn anew, whatever else does.
+        corners = self._stage.moving_corners(frame) if frame.locked_off else []
+        moved = moving_windows(frame, self._lens, corners, RIM, mirrored=mirrored)
         kept = self._kept_of(frame)
         changed = self._locked_off.changed(frame, moved)
         smeared = self._smeared_into([each.vehicle for each in changed])

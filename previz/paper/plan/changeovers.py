@@ -4,7 +4,7 @@ from previz.evening import Changeover, EveningPlan, Move, spell
 from previz.paper.plan.lists import lists
 from previz.paper.plan.page import Maker
 from previz.paper.sheet import Sheet, Table
-from previz.units import Tape
+from previz.units import Tape, percent
 
 #: Of the columns; the last takes what is left. [mm]
 _WIDTHS = (13.0, 55.0, 62.0, 72.0, 0.0)
@@ -24,7 +24,7 @@ def changeover_sheets(maker: Maker, plan: EveningPlan) -> list[Sheet]:
 
 
 def _whole(plan: EveningPlan) -> str:
-    sure = f"{spell(plan.enough)} are enough with a chance of {plan.assumed.sure:.0%}"
+    sure = f"{spell(plan.enough)} are enough with a chance of {percent(plan.assumed.sure)}"
     least = f"With the set built and lit, and least to move: {spell(plan.work)} for {plan.moves} moves"
     return f"{least}; with all takes {sure}"
 
@@ -37,7 +37,7 @@ def _order(plan: EveningPlan) -> Table:
             str(len(change.moves)),
             spell(change.time),
             _count(takes.enough),
-            f"{takes.share:.0%}",
+            percent(takes.share),
         )
         for number, (change, takes) in enumerate(zip(plan.changeovers, plan.takes, strict=True), start=1)
     ]

@@ -38,7 +38,7 @@ from previz.paper.stock import Stock
 from previz.predictions import Caution
 from previz.scene import Scene
 from previz.sheet_sizes import SHEETS
-from previz.units import Tape
+from previz.units import Tape, percent
 
 _GAP = 4.0  # between what stands above one another [mm]
 _BETWEEN = 0.8  # paragraphs [mm]
@@ -329,9 +329,8 @@ def _to_buy(pages: _Pages, stocks: Sequence[Sequence[Stock]], tape: Tape) -> Non
 def _join_told(join: Any, tape: Tape) -> str:
     where = "from the left edge" if join.upright else "along the sheet from its foot"
     behind = f", behind {', '.join(join.hidden_by)}" if join.hidden_by else ""
-    return (
-        f"A join of the backdrop lies {tape(join.at)} {where}{behind}; at most {join.seen:.0%} of it is in a picture."
-    )
+    seen = f"at most {percent(join.seen)} of it is in a picture"
+    return f"A join of the backdrop lies {tape(join.at)} {where}{behind}; {seen}."
 
 
 def _blanks(stock: Stock, tape: Tape) -> Table:

@@ -33,6 +33,7 @@ from previz.predictions.rounding import small_percent
 from previz.predictions.sheets import covers
 from previz.predictions.shot_view import ShotView
 from previz.scene import Shot, listed
+from previz.units import percent
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -195,16 +196,16 @@ def _told(gaps: Gaps) -> str:
     picture's height and width, so that what is judged by nothing at all is never told as nothing.
 
     >>> _told(Gaps(np.linspace(0, 1, 121), np.zeros(121), np.full(121, 0.02)))
-    '1.0% of a frame sees'
+    '1.0 % of a frame sees'
     >>> _told(Gaps(np.linspace(0, 1, 25), np.zeros(25), np.full(25, 0.004)))
-    "0.4% of the picture's height, over 10% of its width, sees"
+    "0.4 % of the picture's height, over 10 % of its width, sees"
     """
     if gaps.share >= LEAST_TOLD:
-        return f"{gaps.share:.1%} of a frame sees"
+        return f"{percent(gaps.share, 1)} of a frame sees"
     lines_seen, which = np.unique(gaps.across, return_inverse=True)
     high = float(np.bincount(which, gaps.ends - gaps.begins).max())
     wide = max(len(lines_seen) / LINES, 0.01)
-    return f"{small_percent(high)} of the picture's height, over {wide:.0%} of its width, sees"
+    return f"{small_percent(high)} of the picture's height, over {percent(wide)} of its width, sees"
 
 
 def _gap_at_the_edge(view: ShotView, frames: list[int], standing: Faces, passed: dict[str, float]) -> float:
@@ -537,7 +538,7 @@ def _join(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Solid, 
         JOIN_BLUR,
         Verdict.FINE if coved else below(blur, JOIN_BLUR),
         f"{view.scene.tape(longest)} of the join between ground and backdrop is in view, "
-        + ("bent into a cove." if coved else f"blurred over {blur:.2%} of the picture's width."),
+        + ("bent into a cove." if coved else f"blurred over {percent(blur, 2)} of the picture's width."),
         f"Bend the join into a cove of {view.scene.tape(radius)} or so.",
         changes=[Change("set.backdrop.join", f"cove {_written(view, radius)}")],
         otherwise="Dress something in front of it, or open the lens.",

@@ -18,6 +18,7 @@ from previz.predictions.pulled import focus_marks
 from previz.predictions.reframing import reframed
 from previz.predictions.shot_view import ShotView, background_middle
 from previz.scene import MID_FRAME, Focus
+from previz.units import percent
 
 Array = NDArray[np.float64]
 
@@ -187,7 +188,7 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         least,
         limit,
         Verdict.FINE if some > 0 else soft,
-        f"Some of the vehicle is sharp in {some:.0%} of the frames that show it."
+        f"Some of the vehicle is sharp in {percent(some)} of the frames that show it."
         if some > 0
         else f"Nothing of the vehicle is {quite}sharp in any frame that shows it: where it is sharpest it blurs by "
         f"{least * 1e6:.1f} um, and {limit * 1e6:.1f} um count as sharp.{_missed(view)}",
@@ -200,7 +201,7 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         share,
         SHARP_SHARE,
         below(share, SHARP_SHARE),
-        f"The whole vehicle is sharp in {share:.0%} of the frames that show it, some of it in {some:.0%}."
+        f"The whole vehicle is sharp in {percent(share)} of the frames that show it, some of it in {percent(some)}."
         + (_untimely(view) if some > 0 and share < SHARP_SHARE else ""),
         ways=lambda: _sharper(view),
         otherwise=view.once("not sharper", lambda: _not_sharper(view)) if share < SHARP_SHARE else "",

@@ -28,6 +28,7 @@ from previz.predictions.release import release_for, stops_short
 from previz.predictions.rounding import small_percent
 from previz.predictions.shot_view import ShotView, at_frames, view_of
 from previz.scene import PHONE_SENSOR, Camera, listed
+from previz.units import percent
 
 Array = NDArray[np.float64]
 
@@ -92,7 +93,7 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         share,
         0.0,
         Verdict.FINE if share > 0 else Verdict.STOP,
-        f"The vehicle is in {share:.0%} of the frames." + _rests(view),
+        f"The vehicle is in {percent(share)} of the frames." + _rests(view),
         remedy,
         changes=changes,
         ways=partial(reframed, view),
@@ -125,7 +126,7 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         size,
         SMALLEST,
         below(size, SMALLEST),
-        f"Mid-shot the vehicle is {size:.1%} of the picture's width.",
+        f"Mid-shot the vehicle is {percent(size, 1)} of the picture's width.",
         f"{words}." if reach else "",
         changes=changes if reach else [],
         ways=partial(_nearer, view, SMALLEST * 1.05 / max(size, 1e-6)),
@@ -140,15 +141,15 @@ def _hardly(view: ShotView, share: float, found: list[tuple[int, int]], notes: N
     comes, leaves = (float(view.shot.start) + number / rate for number in (first, last + 1))
     before, after = found[0][0], view.count - 1 - found[-1][1]
     empty = ((before, "before it comes"), (after, "after it has left"))
-    without = listed((f"{frames / view.count:.0%} of the shot {when}" for frames, when in empty if frames), "and")
+    without = listed((f"{percent(frames / view.count)} of the shot {when}" for frames, when in empty if frames), "and")
     notes.finding(
         "framing.hardly",
         "vehicle_frames",
         share,
         HARDLY,
         below(share, HARDLY),
-        f"The vehicle is in {share:.0%} of the frames, {comes:.3f} to {leaves:.3f} s on set; the rest show the set "
-        f"without it, {without}."
+        f"The vehicle is in {percent(share)} of the frames, {comes:.3f} to {leaves:.3f} s on set; the rest show the "
+        f"set without it, {without}."
         if share < HARDLY
         else "The vehicle is in the picture for long enough.",
         ways=partial(_while_it_is_seen, view, comes, leaves, (before > 0, after > 0)),
@@ -282,7 +283,7 @@ def _hidden(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
         worst,
         HIDDEN,
         above(worst, HIDDEN),
-        f"At worst {worst:.0%} of the vehicle is hidden" + (f", mostly by {culprit}." if culprit else "."),
+        f"At worst {percent(worst)} of the vehicle is hidden" + (f", mostly by {culprit}." if culprit else "."),
         f"Move {culprit} behind the road{'' if number is None else to_behind(view.scene, view.path, number, faced)}.",
         changes=[] if number is None else moved_behind(view.scene, view.path, number, faced),
         ways=tuple if number is None else partial(ways_to_free_places, view.scene, number, _far_side(view, faced)),

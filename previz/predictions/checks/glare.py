@@ -10,6 +10,7 @@ from previz.physics.scatter import glare_radius
 from previz.predictions.findings import Change, Notes, Way, above
 from previz.predictions.metering import iso_used, working_stop
 from previz.predictions.shot_view import ShotView
+from previz.units import percent
 
 #: How wide what is white round a headlamp may be, of the vehicle's width: wider, and the two run together over its
 #: front. Common practice, no source; chosen on drawn pictures.
@@ -47,10 +48,10 @@ def check_glare(view: ShotView) -> Notes:
         share,
         FRONT,
         above(share, FRONT),
-        f"Round each headlamp {share:.0%} of the vehicle's width is white, by what the lens scatters: the two hide its "
-        "front. Drafts do not show it."
+        f"Round each headlamp {percent(share)} of the vehicle's width is white, by what the lens scatters: the two "
+        "hide its front. Drafts do not show it."
         if share > FRONT
-        else f"Round each headlamp {share:.0%} of the vehicle's width is white.",
+        else f"Round each headlamp {percent(share)} of the vehicle's width is white.",
         ways=lambda: [
             Way(
                 f"Make the headlamps weaker, {less:.2g} lm for both: a resistor, a dimmer or paint on them.",

@@ -17,6 +17,7 @@ from previz.predictions.findings import Change, Notes, Way, above, below
 from previz.predictions.places import from_corner
 from previz.predictions.shot_view import ShotView
 from previz.scene import Ambient, Bulb, Panel, Scene, Spot
+from previz.units import percent
 
 Array = NDArray[np.float64]
 
@@ -165,11 +166,11 @@ def _hidden(view: ShotView, lost: _Lost, notes: Notes) -> None:
     name, share = lost.lamp.id, lost.share
     what = view.light.in_the_way(np.array(lost.lamp.at), lost.places) or "something"
     if share >= LEAST_SHARE:
-        message = f"{share:.0%} of the light of {name} gets to {lost.where}."
+        message = f"{percent(share)} of the light of {name} gets to {lost.where}."
     elif share < 0.01:
         message = f"{name} lights nothing of {lost.where}: {what} stands between."
     else:
-        message = f"Of the light of {name}, {share:.0%} gets to {lost.where}: {what} stands between."
+        message = f"Of the light of {name}, {percent(share)} gets to {lost.where}: {what} stands between."
     notes.finding(
         "lamps.hidden",
         "lamp_share",

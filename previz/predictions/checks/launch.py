@@ -19,6 +19,7 @@ from previz.physics.losses import Losses
 from previz.predictions.findings import Change, Notes, Verdict, above, below
 from previz.predictions.release import release_for
 from previz.scene import UNDERSIDES, VEHICLE_SIZES, Launch, Scene
+from previz.units import percent
 
 # What is assumed of a careful maker until timed runs say otherwise. Common practice, no source.
 RELEASE_SCATTER = 0.002  # of the release height, one standard deviation [m]
@@ -110,8 +111,8 @@ def _timed(losses: Losses, notes: Notes) -> None:
         losses.scatter,
         RUN_SCATTER,
         above(losses.scatter, RUN_SCATTER, RUN_SCATTER),
-        f"The timed runs scatter by {losses.scatter:.1%} about what fits them best; run {losses.worst + 1} is off by "
-        f"{losses.worst_misfit:+.0%}.",
+        f"The timed runs scatter by {percent(losses.scatter, 1)} about what fits them best; run {losses.worst + 1} is "
+        f"off by {percent(losses.worst_misfit, signed=True)}.",
         f"The runs contradict each other: time run {losses.worst + 1} again, or take it out.",
         changes=[Change(f"vehicle.launch.timed_runs[{losses.worst}]", None)],
     )
@@ -205,8 +206,8 @@ def _takes(scene: Scene, launch: Launch, losses: Losses | None, notes: Notes) ->
         spread.within,
         TAKES_WITHIN,
         below(spread.within, TAKES_WITHIN),
-        f"With {scene.tape(RELEASE_SCATTER)} of scatter in the release and {ROLLING_SCATTER:.0%} in the loss (both "
-        f"assumed), {spread.within:.0%} of takes come within {TOLERANCE:.0%} of the speed.",
+        f"With {scene.tape(RELEASE_SCATTER)} of scatter in the release and {percent(ROLLING_SCATTER)} in the loss "
+        f"(both assumed), {percent(spread.within)} of takes come within {percent(TOLERANCE)} of the speed.",
         (
             f"Release from {scene.tape(enough)} on the ramp, from behind a peg or a strip and not by hand"
             f"{_faster_on_screen(scene, launch, enough)}."
@@ -261,7 +262,7 @@ def _foot(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
     bends = f"bends with a radius of {scene.tape(radius)}" if radius > 0 else "is a sharp corner"
     if radius > 0 and not chassis.turns(profile):
         bends = f"bends tighter than a wheel, with a radius of {scene.tape(radius)}: a sharp corner"
-    takes = "" if lost < FOOT_LOSS else f" It takes {lost:.1%} of the speed, which the figures count."
+    takes = "" if lost < FOOT_LOSS else f" It takes {percent(lost, 1)} of the speed, which the figures count."
     notes.finding(
         "launch.foot",
         "foot_radius",

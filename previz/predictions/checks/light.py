@@ -15,6 +15,7 @@ from previz.predictions.more_light import brighter, lacking
 from previz.predictions.rounding import iso_shown
 from previz.predictions.shot_view import ShotView
 from previz.scene import SENSOR_FORMATS, Ambient, Scene, Shot
+from previz.units import percent
 
 # Limits. All common practice, no source.
 FULL_FRAME_ISO = 12800  # past which a full-frame picture is grainy; others in proportion to their area
@@ -351,9 +352,9 @@ def _ripple_told(view: ShotView, between: float, across: float) -> str:
     if max(between, across) <= flicker.EVEN_LIGHT:
         return "give every frame and all of it the same light"
     if across <= flicker.EVEN_LIGHT:
-        return f"would leave up to {between:.0%} of ripple from frame to frame"
+        return f"would leave up to {percent(between)} of ripple from frame to frame"
     stand = "travel" if between > flicker.EVEN_LIGHT else "stand still"
-    return f"would leave bands of up to {max(between, across):.0%} across the picture that {stand} ({rolls})"
+    return f"would leave bands of up to {percent(max(between, across))} across the picture that {stand} ({rolls})"
 
 
 def _steady_shutters(view: ShotView, pulses: int) -> Iterator[Way]:

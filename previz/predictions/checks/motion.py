@@ -12,6 +12,7 @@ from previz.predictions.findings import Change, Notes, Way, above, below
 from previz.predictions.metering import shortened
 from previz.predictions.places import stood_at
 from previz.predictions.shot_view import ShotView, background_middle, moved
+from previz.units import percent
 
 Array = NDArray[np.float64]
 
@@ -69,7 +70,7 @@ def _blur_and_strobe(view: ShotView, notes: Notes) -> None:
             share,
             BLUR_SHARE,
             above(share, BLUR_SHARE),
-            f"The vehicle smears over {pixels:.0f} px, {share:.0%} of its length.",
+            f"The vehicle smears over {pixels:.0f} px, {percent(share)} of its length.",
             ways=lambda: [_shorter(view, denominator)],
             frames=view.numbers[[worst]],
         )
@@ -82,7 +83,7 @@ def _blur_and_strobe(view: ShotView, notes: Notes) -> None:
             gap,
             STROBE_GAP,
             above(gap, STROBE_GAP * (1 + 1e-9)),
-            f"From one frame's streak to the next the vehicle jumps {gap:.0%} of its length.",
+            f"From one frame's streak to the next the vehicle jumps {percent(gap)} of its length.",
             advice and advice + same,
             ways=ways,
         )
@@ -111,6 +112,9 @@ def _crossing(view: ShotView, notes: Notes, background: Array, vehicle: Array) -
     time = float(pacing.crossing_time(step, view.size[0], float(view.shot.playback)))
     notes.figure("crossing_time", time)
     followed = view.scene.vehicle is not None and bool(np.median(vehicle) < np.median(background) / 2)
+    slower = "pan" if np.allclose(view.positions, view.positions[0]) else "move the camera"
+    if followed:
+        slower = "let the vehicle drive"
     advice, ways = rate_remedy(view, float(view.shot.capture.rate) * pacing.PAN_CROSSING / time)
     notes.finding(
         "motion.pan_strobe",
@@ -120,7 +124,7 @@ def _crossing(view: ShotView, notes: Notes, background: Array, vehicle: Array) -
         above(0, 1) if followed else below(time, pacing.PAN_CROSSING),
         f"The background crosses the picture in {time:.1f} s on screen"
         + (", behind a vehicle that is followed." if followed else "; faster than about 7 s it judders."),
-        f"{advice}, or pan more slowly." if advice else "Pan more slowly.",
+        f"{advice}, or {slower} more slowly." if advice else f"{slower.capitalize()} more slowly.",
         ways=ways,
     )
 

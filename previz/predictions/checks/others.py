@@ -40,6 +40,7 @@ from previz.predictions.findings import Change, Finding, Notes, Verdict, Way, ab
 from previz.predictions.release import note_releases
 from previz.predictions.shot_view import ShotView
 from previz.scene import VEHICLE, Scene, Vehicle
+from previz.units import percent
 
 #: How much later or earlier one vehicle is tried to start, the least that helps first. [s]
 _SHIFTS, _LONG_SHIFTS = (0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.7), (1.0, 1.4, 2.0, 3.0)
@@ -408,7 +409,8 @@ def _hides(view: ShotView, seen: ShotView, name: str, notes: Notes) -> None:
         share,
         HIDES,
         above(share, HIDES),
-        f"{hides[0].upper()}{hides[1:]} hides half of the vehicle or more in {share:.0%} of the frames that show it."
+        f"{hides[0].upper()}{hides[1:]} hides half of the vehicle or more in {percent(share)} of the frames that show "
+        "it."
         if share > 0
         else f"{hides[0].upper()}{hides[1:]} never hides half of the vehicle.",
         ways=partial(_ways_past, view, seen, name),

@@ -25,6 +25,7 @@ from previz.predictions.metering import stopped_down
 from previz.predictions.places import ways_to_free_places
 from previz.predictions.shot_view import ShotView
 from previz.scene import VEHICLE_SIZES, BounceCard, Card, Container, FlagCard, MeshPiece, Parked, Scatter, Scene
+from previz.units import percent
 
 Array = NDArray[np.float64]
 
@@ -291,7 +292,7 @@ def _foot(view: ShotView, seen: Sequence[int], things: Sequence[_Thing]) -> Iter
             "foot_off",
             abs(off),
             max(FOOT_OFF, blur),
-            f"its foot is in the picture, {abs(off):.1%} of the height {side} where it would stand so far off",
+            f"its foot is in the picture, {percent(abs(off), 1)} of the height {side} where it would stand so far off",
             frame,
         )
 
@@ -411,7 +412,7 @@ def _passing(view: ShotView, seen: Sequence[int], things: Sequence[_Thing]) -> I
     for frame in seen[1:]:
         if (depths[frame] > 0).all():
             off = float(np.linalg.norm(places[frame, 0] - places[frame, 1])) / view.size[0]
-            words = f"as the camera moves it passes by {off:.1%} of the width otherwise than from there"
+            words = f"as the camera moves it passes by {percent(off, 1)} of the width otherwise than from there"
             yield _Cue("passes_off", off, PASSES_OFF, words, frame)
 
 

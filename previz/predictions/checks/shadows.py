@@ -12,6 +12,7 @@ from previz.predictions.findings import Change, Notes, Way, above
 from previz.predictions.places import HIGHEST_LAMP, placed, told_move
 from previz.predictions.shot_view import ShotView
 from previz.scene import Ambient
+from previz.units import percent
 
 Array = NDArray[np.float64]
 
@@ -48,8 +49,8 @@ def note_shadows(view: ShotView, notes: Notes) -> None:
         share,
         SHADED,
         above(share, SHADED),
-        f"{share:.1%} of the backdrop, as far as the picture shows it, is in shadow: {whose} stands in the light of "
-        f"{lamp}, and what is painted far away has none."
+        f"{percent(share, 1)} of the backdrop, as far as the picture shows it, is in shadow: {whose} stands in the "
+        f"light of {lamp}, and what is painted far away has none."
         if share > SHADED
         else "No shadow to speak of falls on the backdrop where the picture shows it.",
         ways=lambda: _out_of_it(view, plane, found),

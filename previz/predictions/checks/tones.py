@@ -14,6 +14,7 @@ from previz.physics.exposure import focal_plane_exposure, level_of, luminance_of
 from previz.predictions.findings import Change, Notes, Verdict, Way, above
 from previz.predictions.metering import iso_used, working_stop
 from previz.predictions.shot_view import ShotView
+from previz.units import percent
 
 Array = NDArray[np.float64]
 
@@ -73,7 +74,7 @@ def note_burnt(view: ShotView, notes: Notes) -> None:
         share,
         BURNT,
         above(share, BURNT),
-        f"{share:.0%} of the picture is burnt out to white" + (f", mostly {most}" if most else "") + ": "
+        f"{percent(share)} of the picture is burnt out to white" + (f", mostly {most}" if most else "") + ": "
         f"it gets {off:.1f} stops more light than the sensor can tell."
         if share > BURNT
         else "Hardly any of what the picture shows is burnt out to white.",
