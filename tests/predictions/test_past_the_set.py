@@ -271,3 +271,16 @@ def test_where_no_remedy_is_tried_the_backdrop_that_covers_it_is_told(tmp_path: 
         return shares(read(broken(*BARE, ("set.backdrop.height", height)), tmp_path))[1]
 
     assert past(int(high[1])) == 0 < past(int(high[1]) - 15)
+
+
+def test_a_camera_that_sees_past_the_set_at_the_end_of_its_pan_may_film_the_part_before(tmp_path: Path) -> None:
+    pan = [{"time": "2.05 s", "at": [1500, 400, 80]}, {"time": "2.5 s", "at": [3000, 600, 80]}]
+    data = broken(
+        ("shots[0].aim", pan), ("shots[0].start", "1.6 s"), ("shots[0].duration", "1 s"), ("dressing", []),
+    )  # fmt: skip
+    finding = found(predicted(data, tmp_path), "backdrop.off_set")
+    assert finding.remedy.startswith("Film while it sees none of that: from 1.600 s on set (start), for ")
+    assert finding.frames is not None and finding.frames[1] == 119
+    (lasts,) = (float(str(each.value).removesuffix(" s")) for each in finding.changes if each.key.endswith("duration"))
+    assert finding.frames[0] - 3 <= lasts * 120 <= finding.frames[0]
+    assert found(looked(changed(data, finding.changes), tmp_path), "backdrop.off_set").verdict is Verdict.FINE
