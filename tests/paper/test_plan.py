@@ -2,6 +2,7 @@
 
 import itertools
 import math
+import re
 from pathlib import Path
 
 import numpy as np
@@ -602,6 +603,33 @@ def test_a_height_over_the_floor_says_that_the_table_s_is_assumed(tmp_path: Path
         sheets, _ = _planned(_read(tmp_path, text))
         card = next(sheet for sheet in sheets if sheet.name.startswith("card"))
         assert says in " ".join(" ".join(words.text for words in card.lettering).split())
+
+
+@pytest.mark.parametrize("moves", ["evenly", "gently"])
+def test_the_card_of_a_camera_that_travels_has_its_ends_and_its_pace(moves: str, tmp_path: Path) -> None:
+    """From 400 to 600 mm within a second, and filmed from 0.1 s into that on, 48 frames at 60 fps."""
+    keys = [f"{{time: {time} s, at: [{x} mm, %s]}}" for time, x in ((0.5, 400), (1.5, 600))]
+    text = LEVEL.replace("at: [500 mm, -200 mm, 40 mm]", f"at: [{', '.join(keys) % (('-200 mm, 40 mm',) * 2)}]")
+    text = text.replace("aim: [500 mm, 300 mm, 40 mm]", f"aim: [{', '.join(keys) % (('300 mm, 40 mm',) * 2)}]")
+    text = text.replace("focus: 500 mm,", f"focus: 500 mm, moves: {moves},")
+    sheets, _ = _planned(_read(tmp_path, text))
+    card = next(sheet for sheet in sheets if sheet.name.startswith("card"))
+    told = " ".join(" ".join(words.text for words in card.lettering).split())
+    if moves == "evenly":
+        half = 0.5 / 120  # the shutter is open for half a frame: 180 degrees
+        first, last = (400 + 200 * (0.6 + time + half - 0.5) for time in (0.0, 47 / 60))
+        assert f"middle of lens, first frame {first:.0f}, -200, 40 mm up" in told
+        assert f"middle of lens, last frame {last:.0f}, -200, 40 mm up" in told
+        assert "camera is moved 157 mm, evenly, at 0.2 m/s" in told and "at most" not in told
+    else:
+        # Smoothstep 3 t^2 - 2 t^3 is half as fast again in its middle as on the whole: 200 mm in 1 s, so 0.3 m/s.
+        assert re.search(r"camera is moved \d+ mm, gently, at 0\.\d+ m/s on average, 0\.3 m/s at most", told)
+
+
+def test_a_camera_that_stands_is_not_moved(tmp_path: Path) -> None:
+    sheets, _ = _planned(_read(tmp_path, LEVEL))
+    card = next(sheet for sheet in sheets if sheet.name.startswith("card"))
+    assert "camera is moved" not in " ".join(words.text for words in card.lettering)
 
 
 def test_sizes_name_where_they_come_from(tmp_path: Path) -> None:
