@@ -100,7 +100,7 @@ def _briefs(
     briefs = {"": whole}
     for each in predictions.shots:
         own = tuple(line for line in _brief(scene, each) if (each.shot, line[0]) not in told)
-        own += () if apart else whole
+        own += () if apart else tuple(line for line in whole if line not in own)
         # Releases with the shot they are for, whatever else is filmed in the same setup.
         briefs[each.shot] = own + brief_of_releases(scene, each.shot, (*predictions.figures, *each.figures))
     for answer in wanted:

@@ -18,6 +18,13 @@ sys.dont_write_bytecode = False
 
 
 @pytest.fixture
+def nothing_is_tried(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where it is of no concern how a finding is mended, no remedy is tried, which is most of what a check costs."""
+    monkeypatch.setattr("previz.predictions.trying.PATIENCE", 0)
+    monkeypatch.setattr("previz.predictions.trying.LEAST_PATIENCE", 0)
+
+
+@pytest.fixture
 def nobody_draws(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where frames are played by stand-ins, the processes that would draw them are not begun either."""
     monkeypatch.setattr("previz.frames.crew._processes", lambda *_: None)

@@ -1,6 +1,7 @@
 """Where people work: no screen, 80 columns, no colour, odd names of folders, and folders of others."""
 
 import os
+import re
 import shlex
 import shutil
 import subprocess
@@ -9,10 +10,13 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import pytest
+from typer.testing import CliRunner
+
+from previz.cli import app
 
 #: With what a machine without a screen and with a plain terminal offers.
 PLAIN = {"NO_COLOR": "1", "TERM": "dumb", "COLUMNS": "80"}
-QUICK = ("--size", "160", "--views", "2")
+QUICK = ("--draft", "--size", "160", "--views", "2")
 
 
 def previz(
@@ -25,6 +29,20 @@ def previz(
         command, cwd=cwd, env=screenless | PLAIN | where | more, stdin=subprocess.DEVNULL, capture_output=True,
         encoding="utf-8", timeout=300, check=False,
     )  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def started(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """What `new` writes, without its trees: they take long to light, and stand in nobody's way here."""
+    path = tmp_path_factory.mktemp("started") / "a.yaml"
+    assert CliRunner().invoke(app, ["new", str(path)]).exit_code == 0
+    return without_trees(path.read_text(encoding="utf-8"))
+
+
+def without_trees(text: str) -> str:
+    bare, count = re.subn(r"(?m)^dressing:.*\n(?:  .*\n)+", "", text)
+    assert count == 1
+    return bare
 
 
 def test_every_step_works_in_a_folder_with_spaces_and_letters_of_any_script(tmp_path: Path) -> None:
@@ -40,12 +58,14 @@ def test_every_step_works_in_a_folder_with_spaces_and_letters_of_any_script(tmp_
         said = previz(*step, cwd=folder, PREVIZ_CACHE=str(tmp_path / "Zwischen lager ü"))
         assert said.returncode == 0, (step, said.stderr)
         assert "\x1b" not in said.stdout + said.stderr, step
+        if step[0] == "new":
+            (folder / file).write_text(without_trees((folder / file).read_text(encoding="utf-8")), encoding="utf-8")
     outputs = folder / "outputs" / "mein schuß é"
     assert (outputs / "plan.pdf").is_file() and (outputs / "side_by_side" / "page.html").is_file()
 
 
-def test_a_command_that_is_proposed_can_be_pasted(tmp_path: Path) -> None:
-    assert previz("new", "a shot.yaml", cwd=tmp_path).returncode == 0
+def test_a_command_that_is_proposed_can_be_pasted(tmp_path: Path, started: str) -> None:
+    (tmp_path / "a shot.yaml").write_text(started, encoding="utf-8")
     said = previz("check", "a shot.yaml", cwd=tmp_path).stderr.strip().strip("()")
     assert shlex.split(said)[:3] == ["previz", "plan", "a shot.yaml"]
 
@@ -57,12 +77,10 @@ def test_a_terminal_that_lacks_a_letter_of_a_name_gets_its_number(tmp_path: Path
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="there are no pseudo-terminals")
-def test_a_terminal_is_told_in_lines_that_it_holds(tmp_path: Path) -> None:
+def test_a_terminal_is_told_in_lines_that_it_holds(tmp_path: Path, started: str) -> None:
     import pty
 
-    assert previz("new", "a.yaml", cwd=tmp_path).returncode == 0
-    text = (tmp_path / "a.yaml").read_text(encoding="utf-8").replace("surface: grass", "surface: gras")
-    (tmp_path / "a.yaml").write_text(text, encoding="utf-8")
+    (tmp_path / "a.yaml").write_text(started.replace("surface: grass", "surface: gras"), encoding="utf-8")
     in_one_line = previz("check", "a.yaml", cwd=tmp_path).stderr.strip()
     assert len(in_one_line) > 80 and "\n" not in in_one_line  # where it is no terminal
     try:
@@ -71,7 +89,7 @@ def test_a_terminal_is_told_in_lines_that_it_holds(tmp_path: Path) -> None:
         pytest.skip(f"no terminal to be had here: {fault}")
     command = [sys.executable, "-m", "previz", "check", "a.yaml"]
     env = os.environ | PLAIN | {"PYTHONPATH": str(Path(__file__).parents[1])}
-    subprocess.run(command, cwd=tmp_path, env=env, stderr=theirs, stdout=subprocess.DEVNULL, timeout=60, check=False)
+    subprocess.run(command, cwd=tmp_path, env=env, stderr=theirs, stdout=subprocess.DEVNULL, timeout=300, check=False)
     os.close(theirs)
     said = os.read(ours, 10_000).decode()
     os.close(ours)
@@ -80,13 +98,13 @@ def test_a_terminal_is_told_in_lines_that_it_holds(tmp_path: Path) -> None:
 
 
 @pytest.fixture(scope="module")
-def not_mine(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, Sequence[str]]]:
+def not_mine(tmp_path_factory: pytest.TempPathFactory, started: str) -> Iterator[tuple[Path, Sequence[str]]]:
     """A folder with a scene that may not be written, and what makes a command one of somebody who cannot."""
     tmp_path = tmp_path_factory.mktemp("of two")
     folder = tmp_path / "theirs"
     folder.mkdir()
     (tmp_path / "mine").mkdir()
-    assert previz("new", "a.yaml", cwd=folder).returncode == 0
+    (folder / "a.yaml").write_text(started, encoding="utf-8")
     folder.chmod(0o555)
     # Root may write anywhere; in a namespace of its own it is a user like any other, who owns the same files.
     as_user = ("unshare", "--user", "--map-user=1000") if os.name == "posix" and os.geteuid() == 0 else ()

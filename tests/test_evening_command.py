@@ -50,7 +50,7 @@ def test_what_takes_long_says_that_it_is_at_work(
     heard = threading.Event()
 
     def once_it_said_so(scene: Any) -> Any:
-        assert heard.wait(60)
+        assert heard.wait(120)
         return (predict if command == "check" else evening_of)(scene)
 
     monkeypatch.setattr("previz.telling._SILENCE", 0.01)

@@ -229,7 +229,7 @@ from pathlib import Path
 from previz.delivery import claimed_file
 with claimed_file(Path(sys.argv[1])):
     print("claimed", flush=True)
-    time.sleep(100)
+    time.sleep(600)
 """
 
 

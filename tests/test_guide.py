@@ -46,10 +46,18 @@ def quickly(arguments: list[str]) -> list[str]:
     return arguments + [word for option in QUICK if f"{option[0]} " in offered for word in option]
 
 
+@pytest.fixture(scope="module")
+def begun(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with the scene that the pages begin with."""
+    folder = tmp_path_factory.mktemp("begun")
+    assert run(["new", str(folder / "my_shot.yaml"), "--camera", "pocket", "--camera", "phone"]).exit_code == 0
+    return folder
+
+
 @pytest.fixture
-def scene_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def scene_file(begun: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
-    assert run(["new", "my_shot.yaml", "--camera", "pocket", "--camera", "phone"]).exit_code == 0
+    shutil.copytree(begun, tmp_path, dirs_exist_ok=True)
     return tmp_path / "my_shot.yaml"
 
 
@@ -93,6 +101,7 @@ def test_the_topics_are_listed_and_a_slip_is_told() -> None:
     assert slip.exit_code == 2 and "did you mean lamps?" in slip.stderr
 
 
+@pytest.mark.usefixtures("nothing_is_tried")
 def test_the_worked_example_runs_as_it_is_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     steps = commands("example")
@@ -104,6 +113,7 @@ def test_the_worked_example_runs_as_it_is_written(tmp_path: Path, monkeypatch: p
     assert (tmp_path / "outputs" / "better" / "plan.pdf").is_file()
 
 
+@pytest.mark.usefixtures("nothing_is_tried")
 def test_the_commands_of_the_other_topics_run(scene_file: Path) -> None:
     there = [step for topic in TOPICS if topic != "example" for step in commands(topic)]
     assert there

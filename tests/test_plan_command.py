@@ -18,6 +18,8 @@ from previz.physics.colour import srgb_encoded
 from tests.paper.random_papers import scene_text
 from tests.paper.reading import pages_of
 
+pytestmark = pytest.mark.usefixtures("nothing_is_tried")
+
 
 @pytest.fixture
 def scene_file(tmp_path: Path) -> Path:

@@ -4,6 +4,7 @@ import copy
 import json
 import re
 import sys
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +29,16 @@ NOT_UNDERSTOOD = (
 )  # fmt: skip
 
 
+@cache
+def told_of_demo(path: Path, *options: str) -> list[str]:
+    return told(path, *options)
+
+
+@cache
+def predicted_of_demo(path: Path) -> previz.Predictions:
+    return previz.predict(previz.read_scene(path))
+
+
 def told(path: Path, *options: str) -> list[str]:
     result = CliRunner().invoke(app, ["check", str(path), *options], env={"COLUMNS": "80"})
     assert result.exit_code in (0, 1), result.output
@@ -48,14 +59,14 @@ def launched(tmp_path: Path, **ramp: object) -> Path:
 
 @pytest.mark.parametrize("demo", DEMOS, ids=lambda path: path.stem)
 def test_a_demo_is_told_on_40_lines_a_shot_in_80_columns(demo: Path) -> None:
-    lines = told(demo)
+    lines = told_of_demo(demo)
     assert max(map(len, lines)) <= 80
     assert len(lines) <= 40 * len(previz.read_scene(demo).shots)
 
 
 @pytest.mark.parametrize("demo", DEMOS, ids=lambda path: path.stem)
 def test_it_reads_from_the_top(demo: Path) -> None:
-    lines = told(demo)
+    lines = told_of_demo(demo)
     (shot,) = previz.read_scene(demo).shots
     first = {word: min(n for n, line in enumerate(lines) if line.startswith(word)) for word in
              (shot.id, "watch ", "  set ", "take care ")}  # fmt: skip
@@ -103,10 +114,10 @@ def test_a_shot_that_does_not_say_when_it_starts_is_told_how_to_leave_out_what_i
 def test_what_answers_all_is_said_once() -> None:
     """A finding that is answered by the compromise of its shot points there; as data it holds the whole remedy."""
     demo = SCENES / "quay_lorry.yaml"
-    predictions = previz.predict(previz.read_scene(demo))
+    predictions = predicted_of_demo(demo)
     (compromise,) = predictions.compromises
     answered = [each for each in predictions.findings if each.remedy == compromise.words]
-    text = " ".join(" ".join(told(demo)).split())
+    text = " ".join(" ".join(told_of_demo(demo)).split())
     assert compromise.changes and answered
     assert (
         text.count(compromise.words[1:]) == 1
@@ -138,8 +149,8 @@ def test_what_holds_in_many_shots_is_told_once(tmp_path: Path) -> None:
 
 def test_what_several_precautions_end_in_is_said_once_and_all_the_rest_of_them() -> None:
     demo = SCENES / "quay_lorry.yaml"
-    cautions = previz.predict(previz.read_scene(demo)).cautions
-    text = " ".join(" ".join(told(demo, "--all")).split())
+    cautions = predicted_of_demo(demo).cautions
+    text = " ".join(" ".join(told_of_demo(demo, "--all")).split())
     sentences = [each for one in cautions for each in re.split(r"(?<=[.]) ", one.precaution)]
     assert len(sentences) > len(set(sentences))  # two lamps' cautions end alike
     for sentence in sentences:
@@ -254,8 +265,8 @@ def test_a_lip_is_told_where_there_is_one(tmp_path: Path) -> None:
 def test_no_label_speaks_in_words_that_are_not_understood(tmp_path: Path) -> None:
     labels = " / ".join(each.label for each in GLOSSARY.values())
     assert [word for word in NOT_UNDERSTOOD if word in labels] == []
-    for path in (*DEMOS, launched(tmp_path, lip=5)):
-        text = " ".join(" ".join(told(path)).split())
+    for lines in (*map(told_of_demo, DEMOS), told(launched(tmp_path, lip=5))):
+        text = " ".join(" ".join(lines).split())
         assert [word for word in NOT_UNDERSTOOD if word in text] == []
 
 
@@ -279,7 +290,7 @@ def test_json_keeps_everything(tmp_path: Path) -> None:
     """As much as is predicted, whatever is left out in words."""
     for path in DEMOS:
         answer = json.loads("\n".join(told(path, "--json")))
-        predicted = previz.predict(previz.read_scene(path))
+        predicted = predicted_of_demo(path)
         assert [len(each["figures"]) for each in answer["shots"]] == [len(each.figures) for each in predicted.shots]
         assert len(answer["findings"]) == len(predicted.findings)
         assert len(answer["cautions"]) == len(predicted.cautions)

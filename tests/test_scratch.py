@@ -25,7 +25,7 @@ with WorkFolder() as folder, whole_file(Path(sys.argv[1])) as part:
     (folder / "1.pickle").write_bytes(bytes(1000))
     part.write_bytes(bytes(1000))
     print(folder, flush=True)
-    time.sleep(100)
+    time.sleep(600)
 """
 
 
@@ -104,7 +104,7 @@ from previz.scratch import claimed
 with claimed(Path(sys.argv[1]), "process 4711, since noon\\x1b[2J") as home:
     (home / "half").mkdir()
     print(home, flush=True)
-    time.sleep(100)
+    time.sleep(600)
 """
 
 

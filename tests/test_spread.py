@@ -32,5 +32,5 @@ def test_an_error_is_raised(monkeypatch, threads):
 
 def test_parts_are_worked_on_at_the_same_time(monkeypatch):
     monkeypatch.setattr(module, "workers", lambda: 2)
-    meeting = threading.Barrier(2, timeout=20)
+    meeting = threading.Barrier(2, timeout=120)
     assert sorted(spread(lambda _: meeting.wait(), range(2))) == [0, 1]

@@ -33,6 +33,9 @@ Flags = NDArray[np.bool_]
 MOMENTS = 17
 
 
+_Keyed = tuple[Array | None, Array]  # times of the keys, None where there are none, and what they hold
+
+
 @dataclass(frozen=True)
 class Moments:
     """The camera as written, what it is aimed at, and the vehicle, at n moments.
@@ -95,10 +98,14 @@ class Stretch:
         places = _keys(shot.at, lambda place: np.asarray(place, dtype=float))
         ahead = further_back(scene, shot, 1.0, view)
         moved = _keys(ahead, lambda place: np.asarray(place, dtype=float))
-        eye = np.stack([_at(places, time) for time in times])
-        back = np.stack([_at(moved, time) for time in times]) - eye
-        aim = np.stack([_at(_keys(shot.aim, self._target(time)), time) for time in times])
+        eye = np.stack([self._at(places, time) for time in times])
+        back = np.stack([self._at(moved, time) for time in times]) - eye
+        aim = np.stack([self._at(_keys(shot.aim, self._target(time)), time) for time in times])
         return Moments(times, eye, back, aim, np.stack([self._vehicle(time) for time in times]))
+
+    def _at(self, keyed: _Keyed, time: float) -> Array:
+        times, values = keyed
+        return values if times is None else through_keys(times, values, float(time), evenly=self.shot.evenly)
 
     def _target(self, time: float) -> Callable[[Any], Array]:
         return lambda target: target_point(self.scene, target, float(time))
@@ -156,8 +163,7 @@ class Stretch:
         if isinstance(self.shot.focus, Focus):
             return (self.shot.focus,), np.ones((len(self.frames), 1))
         keys = np.array([key.time for key in self.shot.focus])
-        each = np.eye(len(keys))
-        weights = np.stack([through_keys(keys, each, float(time)) for time in self.now.times])
+        weights = through_keys(keys, np.eye(len(keys)), self.now.times, evenly=self.shot.evenly)
         return tuple(key.at for key in self.shot.focus), weights
 
     @cached_property
@@ -191,19 +197,11 @@ def stretch_of(view: ShotView, moments: int = MOMENTS) -> Stretch:
     return Stretch(view, frames.astype(np.int64))
 
 
-_Keyed = tuple[Array | None, Array]
-
-
 def _keys(value: Any, read: Callable[[Any], Array]) -> _Keyed:
     """Times of the keys of a value, None where it has none; and what they hold."""
     if isinstance(value, tuple) and value and hasattr(value[0], "time"):
         return np.array([key.time for key in value]), np.stack([read(key.at) for key in value])
     return None, read(value)
-
-
-def _at(keyed: _Keyed, time: float) -> Array:
-    times, values = keyed
-    return values if times is None else through_keys(times, values, float(time))
 
 
 def goes_by_the_clock(shot: Shot) -> bool:

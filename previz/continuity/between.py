@@ -76,9 +76,10 @@ def continuity(events: Sequence[Event], predictions: Predictions, *, ordered: bo
 def between_shots(scene: Scene, predictions: Predictions) -> tuple[Between, ...]:
     """What holds a scene's cut together; nothing where one of its shots cannot be, for its finding says why."""
     try:
-        return continuity(running_order(scene), predictions, ordered=scene.sequence is not None)
+        events = running_order(scene)
     except ShotFault:
         return ()
+    return continuity(events, predictions, ordered=scene.sequence is not None)
 
 
 def _of_a_join(join: Join, settled: frozenset[str]) -> Iterator[Between]:

@@ -9,6 +9,7 @@ import math
 
 from previz.continuity.joins import End, Join
 from previz.continuity.rule import Told, apart, nearer_limit, ratio_of, times
+from previz.errors import ShotFault
 from previz.layout import backdrop_plane
 from previz.physics import pacing
 from previz.predictions import Verdict, noise_limit_on
@@ -136,7 +137,10 @@ def moved_round(one: End, other: End) -> Shot | None:
             x, y = middle[0] + c * off[0] - s * off[1], middle[1] + s * off[0] + c * off[1]
             if plane is not None and plane.before([x, y]) < 0:
                 continue
-            moved = other.with_shot(shot.model_copy(update={"at": (round(x, 3), round(y, 3), float(place[2]))}))
+            try:
+                moved = other.with_shot(shot.model_copy(update={"at": (round(x, 3), round(y, 3), float(place[2]))}))
+            except ShotFault:  # from there it cannot be aimed or focused
+                continue
             stays = math.copysign(1.0, moved.bearing(0)) == side
             if stays and moved.seen and _angle(one, moved) >= JUMP:
                 return moved.event.shot

@@ -15,6 +15,7 @@ from previz.errors import ShotFault
 from previz.layout import (
     LIGHT_CARDS,
     Solid,
+    backdrop_plane,
     camera_at,
     each_driven,
     pieces_of,
@@ -163,8 +164,15 @@ def _of_the_set(one: Position, other: Position) -> Iterator[Move]:
         lies = name in ("ground", "road")
         does = "take away" if becomes is None else "lay" if lies else "put" if was is None else "change"
         if name == "backdrop" and was is not None and becomes is not None and was.side != becomes.side:
-            does = "turn"
+            does = "turn" if _sheet(one.scene) == _sheet(other.scene) else "change"
         yield Move(kind, f"the {name}", does, said=_differing(was, becomes, other.scene))
+
+
+def _sheet(scene: Scene) -> Mapping[str, Any]:
+    """What the backdrop is made of, wherever it stands: as wide as that side of the table, unless written."""
+    plane = backdrop_plane(scene)
+    assert plane is not None  # there is one
+    return {**dict(scene.set.backdrop), "side": None, "distance": None, "width": round(plane.width, 6)}  # type: ignore[arg-type]
 
 
 def _of_pieces(one: Position, other: Position) -> Iterator[Move]:
@@ -249,7 +257,7 @@ def _of_a_vehicle(one: Scene | None, other: Scene | None) -> Iterator[Move]:
                    said=_ramp_words(other))  # fmt: skip
     elif here.launch is not None:
         yield Move("ramp", "the ramp for the vehicle's start", "exchange", after=after, said=_speed_words(other))
-    elif before != after:
+    elif before is None or after is None or not _same(before, after):
         yield Move("vehicle", "the vehicle's start", "move", before, after)
     if here.speed != there.speed and here.speed is not None and there.speed is not None:
         said = f"{_speed_words(one)} to {_speed_words(other)}"

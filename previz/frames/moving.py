@@ -1,6 +1,7 @@
 """Where camera and vehicle are at any moment of any frame's shutter."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -11,6 +12,7 @@ from previz.layout import (
     CameraPose,
     VehiclePose,
     camera_at,
+    cameras_at,
     frame_times,
     in_picture,
     metered_of,
@@ -19,6 +21,7 @@ from previz.layout import (
     vehicle_edges,
     vehicle_on,
     vehicle_path,
+    vehicles_on,
 )
 from previz.physics.exposure import working_f_number
 from previz.physics.paths import Curve, FrameTimes, Travel
@@ -52,6 +55,14 @@ class Moving:
         """Camera and vehicle in a frame, at a moment of its shutter: 0 as it opens, 1 as it closes."""
         time = self._moment(number, moment)
         return camera_at(self.scene, self.shot, time), vehicle_on(self.path, self.travel.distance(time))
+
+    def at_each(self, number: int, moments: Sequence[float]) -> list[tuple[CameraPose, tuple[VehiclePose, ...]]]:
+        """The same at several moments at once, which takes little longer than one; the vehicles beside it follow it."""
+        times = [self._moment(number, moment) for moment in moments]
+        ways = ((self.path, self.travel), *self.others)
+        driven = (vehicles_on(path, np.array([travel.distance(time) for time in times])) for path, travel in ways)
+        cameras = cameras_at(self.scene, self.shot, np.array(times))
+        return list(zip(cameras, zip(*driven, strict=True), strict=True))
 
     def others_at(self, number: int, moment: float) -> tuple[VehiclePose, ...]:
         """The vehicles beside the subject, then."""

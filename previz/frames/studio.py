@@ -21,7 +21,7 @@ from previz.frames.spent import Spent
 from previz.frames.views.evened import evened
 from previz.frames.views.pattern import Views, views
 from previz.frames.views.plan import Blurs, Differing, difference, filling_for, smear_of, views_for
-from previz.layout import CameraPose, Measured, measured_meshes
+from previz.layout import CameraPose, Measured, VehiclePose, measured_meshes
 from previz.physics.colour import white_rgb
 from previz.physics.flashes import cells_of
 from previz.scene import Scene, Shot
@@ -229,17 +229,16 @@ class Studio:
 
 def frame_state(lens: Lens, pattern: Views, moving: Moving, light: Sequence[PathLight], number: int) -> FrameState:
     """Where everything is in each view of a frame; light: that of each vehicle, or none at all."""
-    camera, vehicle = moving.at(number, 0.5)
-    driven = (vehicle, *moving.others_at(number, 0.5))
+    moments = (0.5, 0.0, 1.0, *pattern.moment.tolist())
+    (camera, driven), *ends_and_views = moving.at_each(number, moments)
     own, *others = (path.at(it.distance) for path, it in zip(light, driven, strict=True)) if light else (None,)
-    opened, closed = (_view(lens, moving, number, moment, np.zeros(2), np.zeros(2), 0.0) for moment in (0.0, 1.0))
+    middle = (np.zeros(2), np.zeros(2), 0.0)
+    seen_by = (middle, middle, *zip(pattern.pupil, pattern.jitter, pattern.detail.tolist(), strict=True))
+    opened, closed, *drawn = (
+        _view(lens, *then, moment, *by) for then, moment, by in zip(ends_and_views, moments[1:], seen_by, strict=True)
+    )
     return FrameState(
-        views=[
-            _view(lens, moving, number, float(moment), pupil, jitter, float(detail))
-            for pupil, moment, jitter, detail in zip(
-                pattern.pupil, pattern.moment, pattern.jitter, pattern.detail, strict=True
-            )
-        ],
+        views=drawn,
         light=own,
         opened=opened,
         closed=closed,
@@ -310,9 +309,15 @@ def _surveyed(raster: "Raster", lens: Lens, moving: Moving) -> Blurs:
 
 
 def _view(
-    lens: Lens, moving: Moving, number: int, moment: float, pupil: Array, jitter: Array, detail: float
+    lens: Lens,
+    camera: CameraPose,
+    driven: tuple[VehiclePose, ...],
+    moment: float,
+    pupil: Array,
+    jitter: Array,
+    detail: float,
 ) -> ViewState:
-    camera, vehicle = moving.at(number, moment)
+    vehicle, *others = driven
     return ViewState(
         clip_from_world=lens.clip_from_world(camera, pupil, jitter),
         eye=camera.position + camera.world_from_camera[:, :2] @ (pupil * lens.pupil_radius),
@@ -322,10 +327,7 @@ def _view(
         travelled=vehicle.distance,
         moment=moment,
         detail=detail,
-        others=tuple(
-            Placed(other.world_from_vehicle, other.world_from_ground, other.distance)
-            for other in moving.others_at(number, moment)
-        ),
+        others=tuple(Placed(other.world_from_vehicle, other.world_from_ground, other.distance) for other in others),
     )
 
 

@@ -128,6 +128,7 @@ from .standing import pieces_of as pieces_of
 from .standing import ramp_solids as ramp_solids
 from .standing import solids_of as solids_of
 from .standing import vehicle_solid as vehicle_solid
+from .touching import AT_HOME as AT_HOME
 from .touching import MARGIN as MARGIN
 from .touching import SPARE as SPARE
 from .touching import STATION as STATION

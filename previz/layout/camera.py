@@ -68,7 +68,7 @@ def camera_at(scene: Scene, shot: Shot, time: float) -> CameraPose:
 def cameras_at(scene: Scene, shot: Shot, times: Array) -> tuple[CameraPose, ...]:
     """The same at each of several times (n,). [s]"""
     positions, turns = _stand(scene, shot, times)
-    depths = _keyed(shot.focus, times, lambda focus: _focus_depths(scene, shot, focus, times, (positions, turns)))
+    depths = _keyed(shot, shot.focus, times, lambda focus: _focus_depths(scene, shot, focus, times, (positions, turns)))
     for time, depth in zip(times.tolist(), depths.tolist(), strict=True):
         _can_be_focused(scene, shot, time, depth)
     return tuple(CameraPose(*each) for each in zip(positions, turns, depths.tolist(), strict=True))
@@ -95,8 +95,8 @@ def _can_be_focused(scene: Scene, shot: Shot, time: float, depth: float) -> None
 
 def _stand(scene: Scene, shot: Shot, times: Array) -> tuple[Array, Array]:
     """Where the entrance pupil is (n, 3) and how the camera is turned (n, 3, 3) at several times."""
-    positions = _keyed(shot.at, times, lambda place: np.broadcast_to(np.asarray(place, float), (len(times), 3)))
-    aims = _keyed(shot.aim, times, lambda target: _target_points(scene, target, times))
+    positions = _keyed(shot, shot.at, times, lambda place: np.broadcast_to(np.asarray(place, float), (len(times), 3)))
+    aims = _keyed(shot, shot.aim, times, lambda target: _target_points(scene, target, times))
     return positions, np.stack([_turn_towards(way, shot) for way in aims - positions])
 
 
@@ -196,10 +196,11 @@ def _never_mid_frame(shot: Shot, time: float, angle: float) -> ShotFault:
     )
 
 
-def _keyed(value: object, times: Array, read: Callable[[Any], Array]) -> Array:
+def _keyed(shot: Shot, value: object, times: Array, read: Callable[[Any], Array]) -> Array:
     """A value at several times (n, ...), keyed or not; `read` turns what is written into numbers, one for each."""
     if not (isinstance(value, tuple) and value and hasattr(value[0], "time")):
         return read(value)
-    weights = through_keys(np.array([key.time for key in value], dtype=float), np.eye(len(value)), times)
+    keys = np.array([key.time for key in value], dtype=float)
+    weights = through_keys(keys, np.eye(len(value)), times, evenly=shot.evenly)
     # What is written at a key may move on its own, and is taken as it is at the time.
     return np.asarray(np.einsum("nk,kn...->n...", weights, np.stack([read(key.at) for key in value])))

@@ -307,7 +307,7 @@ def _own_way(scene: Scene) -> tuple[Array, Array, Array]:
 
 
 #: What is often put on a lane that nothing drives on.
-_AT_HOME = ("cone", "parked")
+AT_HOME = ("cone", "parked")
 
 
 def on_a_lane(scene: Scene) -> Iterator[Touch]:
@@ -328,7 +328,7 @@ def on_a_lane(scene: Scene) -> Iterator[Touch]:
             continue
         # A broadleaf tree's crown hangs over the road, other plants stand on it with their leaves.
         outline = (it.solid if it.kind == "broadleaf" else it).below(roof(scene))
-        by = 0.0 if it.kind in _AT_HOME else max(box_depths(*lane, (STATION, half), outline).max() for lane in lanes)
+        by = 0.0 if it.kind in AT_HOME else max(box_depths(*lane, (STATION, half), outline).max() for lane in lanes)
         # What is in the own way of one that drives is another matter.
         if by > TOUCH and all(clearance(each, it) >= MARGIN / each.vehicle_scale for each in each_driven(scene)):
             yield Touch(it, by, _off_the_road(scene, it) - np.array(it.at[:2]))
@@ -367,7 +367,7 @@ def in_a_kerb(scene: Scene) -> Iterator[Touch]:
             if by > TOUCH and it.kind not in RUNS:
                 clear = way_clear(kerb.footprint, outline)
                 clear *= 1 + SPARE / np.linalg.norm(clear)
-                yield Touch(it, by, clear if _beside_the_lanes(scene, outline + clear) else np.zeros(2), kerb)
+                yield Touch(it, by, clear if _may_go(scene, it, outline, clear) else np.zeros(2), kerb)
 
 
 def off_a_pavement(scene: Scene) -> Iterator[Touch]:
@@ -393,6 +393,15 @@ def off_a_pavement(scene: Scene) -> Iterator[Touch]:
             to_left = strip.side * (inwards + SPARE if inwards > outwards else -outwards - SPARE)
             mend = to_left * np.array([-math.sin(turn), math.cos(turn)]) if fits else np.zeros(2)
             yield Touch(it, by, mend, max(kerb_solids(scene), key=lambda each: depth(each.footprint, outline)))
+
+
+def _may_go(scene: Scene, it: Solid, outline: Array, by: Array) -> bool:
+    """Whether something may be moved so [m]: beside the lanes; or what is at home on a road, out of everyone's way."""
+    if it.kind not in AT_HOME:
+        return _beside_the_lanes(scene, outline + by)
+    x, y, z = it.at
+    there = replace(it, at=(x + float(by[0]), y + float(by[1]), z))
+    return all(clearance(each, there) >= MARGIN / each.vehicle_scale for each in each_driven(scene))
 
 
 def _beside_the_lanes(scene: Scene, outline: Array) -> bool:

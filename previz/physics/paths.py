@@ -269,10 +269,11 @@ class FrameTimes:
         return self.start + number / self.rate
 
 
-def through_keys(times: Array, points: Array, time: ArrayLike) -> Array:
+def through_keys(times: Array, points: Array, time: ArrayLike, *, evenly: bool = False) -> Array:
     """A keyed value at a time, or at each of several (m,): at rest at both ends, and smooth through the keys between.
 
-    Cubic Hermite spans; slopes at inner keys are those of the chord between their neighbours.
+    Cubic Hermite spans; slopes at inner keys are those of the chord between their neighbours. Evenly: straight from key
+    to key, at one pace.
 
     Parameters
     ----------
@@ -283,12 +284,15 @@ def through_keys(times: Array, points: Array, time: ArrayLike) -> Array:
 
     Examples
     --------
-    >>> float(through_keys(np.array([0.0, 1.0]), np.array([0.0, 2.0]), 0.5))
-    1.0
+    >>> float(through_keys(np.array([0.0, 1.0]), np.array([0.0, 2.0]), 0.25, evenly=True))
+    0.5
     """
     within = np.clip(np.asarray(time, dtype=float), times[0], times[-1])
     if len(times) == 1:
         return np.asarray(np.broadcast_to(points[0], (*within.shape, *points.shape[1:])))
+    if evenly:
+        beside = np.stack([np.interp(within, times, each) for each in points.reshape(len(times), -1).T], axis=-1)
+        return beside.reshape((*within.shape, *points.shape[1:]))
     slopes = np.zeros_like(points)
     gaps = (times[2:] - times[:-2]).reshape(-1, *[1] * (points.ndim - 1))
     slopes[1:-1] = (points[2:] - points[:-2]) / gaps

@@ -55,8 +55,8 @@ def _set_by(scene: Scene) -> Iterator[Line]:
     for shot in sets if len(sets) == 1 else ():  # where it looks alike in all, a shot that did not would be refused
         rate, playback = (f"{float(each):.5g}" for each in (shot.capture.rate, shot.playback))
         yield (
-            "speed",
-            f"{scene.pace(scene.vehicle.speed)} on set in all shots, as it is to look in {shot.id}, at {rate} fps "
+            "all shots",
+            f"{scene.pace(scene.vehicle.speed)} on set, as it is to look in {shot.id}, at {rate} fps "
             f"played at {playback}; another rate there changes it in all",
         )
 
@@ -180,7 +180,10 @@ def _vehicle(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     enters, leaves = ([known[key]] if key in known else [value for _, value in known.of(key)]
                       for key in ("enters_at", "leaves_at"))  # fmt: skip
     spans = " and ".join(f"{first:.3g} to {last:.3g} s" for first, last in zip(enters, leaves, strict=True))
-    yield "vehicle", f"in the picture {spans} on set, {known['time_in_frame']:.3g} s on screen"
+    begun, ended = enters[0] <= float(shot.start), leaves[-1] >= known["shot_end"] - 1.5 / float(shot.capture.rate)
+    which = ", the whole shot" if begun and ended and len(enters) == 1 else (
+        ", there as the shot begins" * begun + ", still there as it ends" * ended)  # fmt: skip
+    yield "vehicle", f"in the picture {spans} on set{which}; {known['time_in_frame']:.3g} s on screen"
     empty = (enters[0] - float(shot.start)) * float(shot.capture.rate / shot.playback)
     if "start" not in shot.model_fields_set and empty > _LONG_EMPTY:
         begins = math.floor(enters[0] * 100) / 100

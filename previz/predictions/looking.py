@@ -28,6 +28,7 @@ from previz.predictions.checks.shot import cannot_be, check_shot
 from previz.predictions.checks.sizes import check_sizes
 from previz.predictions.checks.slips import check_slips, check_slips_of_shot
 from previz.predictions.checks.time import check_time
+from previz.predictions.checks.way_in import check_way_in
 from previz.predictions.findings import Change, Figure, Notes
 from previz.predictions.shot_view import ShotView, at_another_stop, view_of, with_shot
 from previz.scene import Focus, Scene, Shot, Target
@@ -57,6 +58,7 @@ _OF_A_SHOT: dict[str, Callable[[ShotView], Notes]] = {
     "gear": check_gear,
     "shot": check_shot,
     "run-up": check_run_up,
+    "way in": check_way_in,
     "slips of shot": check_slips_of_shot,
     "others of shot": check_others_of_shot,
 }

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout import (
+    AT_HOME,
     MARGIN,
     SPARE,
     TOUCH,
@@ -155,16 +156,16 @@ def _to(scene: Scene, number: int, by: Array, cost: float) -> Way:
 def _free(scene: Scene, number: int, behind: Behind | None) -> Iterator[tuple[Array, bool]]:
     """Moves (2,), the shortest first, and whether the entry stands free after each. [m]"""
     own = [it for it in pieces_of(scene) if it.entry == number]
+    middle = _road_points(scene)
+    # What is parked by a kerb, or a cone, may stay on the road that it stands on.
+    keeps = [it.kind in AT_HOME and _on_the_road(scene, it.footprint, middle) for it in own]
     standing = [(it, it.solid.below(roof(scene))) for it in grounded(scene) if it.entry != number]
     standing += [(part, part.footprint) for part in (*ramp_solids(scene), *kerb_solids(scene))]
-    middle = _road_points(scene)
     for by in _moves(scene, own, behind):
+        there = (replace(it, at=(it.at[0] + by[0], it.at[1] + by[1], it.at[2])) for it in own)
         yield (
             by,
-            all(
-                _is_free(scene, replace(it, at=(it.at[0] + by[0], it.at[1] + by[1], it.at[2])), standing, middle)
-                for it in own
-            ),
+            all(_is_free(scene, it, standing, middle, keeps_to_it=keep) for it, keep in zip(there, keeps, strict=True)),
         )
 
 
@@ -191,12 +192,19 @@ def _road_points(scene: Scene) -> Array:
     return curve.at(np.linspace(0.0, curve.length, 400))
 
 
-def _is_free(scene: Scene, it: Solid, others: list[tuple[Solid, Array]], middle: Array) -> bool:
-    road, outline = scene.set.road, it.footprint
-    if road is not None:
-        off = np.linalg.norm(middle[:, None] - outline[None], axis=2).min()
-        if off < road.lanes / 2 * float(road.lane) + SPARE:
-            return False
+def _on_the_road(scene: Scene, outline: Array, middle: Array) -> bool:
+    road = scene.set.road
+    if road is None:
+        return False
+    off = np.linalg.norm(middle[:, None] - outline[None], axis=2).min()
+    return bool(off < road.lanes / 2 * float(road.lane) + SPARE)
+
+
+def _is_free(scene: Scene, it: Solid, others: list[tuple[Solid, Array]], middle: Array, *, keeps_to_it: bool) -> bool:
+    """Whether it stands free. keeps_to_it: and may do so on the road."""
+    outline = it.footprint
+    if _on_the_road(scene, outline, middle) and not keeps_to_it:
+        return False
     if any(_meet(it, outline, other, theirs) for other, theirs in others):
         return False
     return all(clearance(each, it) >= MARGIN / each.vehicle_scale + TOUCH for each in each_driven(scene))

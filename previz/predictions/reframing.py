@@ -54,8 +54,9 @@ _OFFERED = 3  # so many ways are offered, those that change least
 _AT_ONCE = 16  # so many are looked at before that is paid for
 _LOOK = 0.9  # what looking at one costs, in the measure of `looking.cost_of`
 
-#: Aimed elsewhere from where it stands, it is by no more than this share of the picture's height: past that another
-#: picture would be taken. Common practice, no source. [-]
+#: Aimed elsewhere from where it stands, it is by no more than this share of the picture's height or width, whichever it
+#: goes along: that takes what is in the middle to a third, and past it another picture would be taken. Common practice,
+#: no source. [-]
 _NUDGE = 1 / 6
 
 #: Moved a little, a camera is by no more than this share of what it is focused on. Common practice, no source. [-]
@@ -152,8 +153,8 @@ def aimed(view: ShotView, frames: list[int], sides: Iterable[str]) -> Iterator[W
         return
     now, here = view.cameras[view.middle], np.array(shot.aim.place, dtype=float)
     reach = float((now.position - here) @ now.world_from_camera[:, 2])
-    step, high = _mark(view, reach), view.area[1]
-    most = int(_NUDGE * high / float(optics.image_distance(shot.focal_length, now.focus_distance)) * reach / step)
+    step = _mark(view, reach)
+    seen = np.array(view.area) / float(optics.image_distance(shot.focal_length, now.focus_distance)) * reach
 
     def at(way: tuple[float, float], steps: int) -> Array:
         by = (way[0] * now.world_from_camera[:, 0] + way[1] * np.array([0.0, 0.0, 1.0])) * steps * step
@@ -161,6 +162,9 @@ def aimed(view: ShotView, frames: list[int], sides: Iterable[str]) -> Iterator[W
 
     def then(way: tuple[float, float], steps: int) -> Shot:
         return shot.model_copy(update={"aim": _place(at(way, steps))})
+
+    def most(way: tuple[float, float]) -> int:
+        return int(_NUDGE * min(side for side, part in zip(seen.tolist(), way, strict=True) if part) / step)
 
     found, cost = _cleared(view, frames, _ways_from(sides), then, most)
     if not found:
@@ -192,7 +196,7 @@ def nudged(view: ShotView, frames: list[int]) -> Iterator[Way]:
     def then(way: str, steps: int) -> Shot:
         return shot.model_copy(update={"at": tuple((here + steps * step * ways[way]).tolist())})
 
-    found, cost = _cleared(view, frames, ways, then, int(_STEP_ASIDE * reach / step))
+    found, cost = _cleared(view, frames, ways, then, lambda _: int(_STEP_ASIDE * reach / step))
     if not found:
         yield Way("", (), cost)
         return
@@ -203,11 +207,11 @@ def nudged(view: ShotView, frames: list[int]) -> Iterator[Way]:
 
 
 def _cleared(
-    view: ShotView, frames: list[int], ways: Iterable[_T], then: Callable[[_T, int], Shot], most: int
+    view: ShotView, frames: list[int], ways: Iterable[_T], then: Callable[[_T, int], Shot], most: Callable[[_T], int]
 ) -> tuple[list[tuple[_T, int]], float]:
     """Of ways to change a shot those after which nothing past the set is seen, each in the fewest steps; what it cost.
 
-    frames: which are cast. then: the shot after so many steps of a way, of which there are so many at most.
+    frames: which are cast. then: the shot after so many steps of a way. most: how many there are of one.
     """
     standing, (width, height), looks = standing_faces(view.scene), view.area, 0
 
@@ -225,7 +229,7 @@ def _cleared(
                 return False
         return True
 
-    found = [(way, _least(partial(clears, way), most)) for way in ways]
+    found = [(way, _least(partial(clears, way), most(way))) for way in ways]
     return [(way, steps) for way, steps in found if steps], looks * _LOOK
 
 

@@ -115,6 +115,11 @@ _ITS_BOX_DOES_NOT_SAY = {
     "practice, no source), like nearest: 10 cm",
 }
 
+_NEAREST_OF_A_LENS = (
+    "how near it focuses stands in the data sheet of the lens, mostly from the sensor: measure from there to the "
+    "middle of the lens, take that off, and write it like nearest: 50 mm"
+)
+
 
 def _sensor(found: object, info: ValidationInfo) -> object:
     if not isinstance(found, str):
@@ -536,6 +541,8 @@ class Camera(Part):
         if name == "widest" and isinstance(lens, str) and not _says_lengths(length_and_stops(lens)[0]):
             return None
         by_equivalent = isinstance(lens, str) and _EQUIVALENT.fullmatch(length_and_stops(lens)[0])
+        if name == "nearest" and not by_equivalent:
+            return _NEAREST_OF_A_LENS
         return _ITS_BOX_DOES_NOT_SAY.get(name, "") if by_equivalent else ""
 
     @property

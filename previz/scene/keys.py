@@ -182,8 +182,9 @@ def _groups(kinds: Mapping[str, type[Part]], at: str) -> tuple[KeyGroup, ...]:
     for base in shared:
         names = ", ".join(name for name, kind in kinds.items() if issubclass(kind, base))
         before = {key for more in shared if more is not base and issubclass(base, more) for key in _fields(more)}
-        keys = tuple(key for key in _keys(base) if key.name not in before)
-        groups.append(KeyGroup(f"{at}: {names}", _docstring(base), keys, _further(base, at, before)))
+        keys, further = tuple(key for key in _keys(base) if key.name not in before), _further(base, at, before)
+        if keys or further:
+            groups.append(KeyGroup(f"{at}: {names}", _docstring(base), keys, further))
     for name, kind in kinds.items():
         told = {key for base in shared if issubclass(kind, base) for key in _fields(base)}
         keys = tuple(key for key in _keys(kind) if key.name not in told)

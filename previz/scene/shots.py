@@ -305,6 +305,7 @@ def _exposure_time(shutter: Shutter, rate: Fraction) -> float:
 
 
 Wobble: Any = word(*WOBBLES, what="a hand")
+Pace: Any = word("gently", "evenly", what="a way to move")
 
 
 class Hand(Part):
@@ -333,8 +334,9 @@ FocalLength: Any = also(_not_of_a_sensor, CameraLength, _EQUIVALENT)
 class Shot(Part):
     """One setup of one camera.
 
-    at, aim and focus are each one value, or keys in time: `[{time: 0 s, at: …}, {time: 1 s, at: …}]`. From moved on its
-    keys say what of the common set is otherwise while it is filmed; all that they do not name stays.
+    at, aim and focus are each one value, or keys in time: `[{time: 0 s, at: …}, {time: 1 s, at: …}]`. Before the first
+    and after the last they stay as those are; moves says how they pass in between. From moved on its keys say what of
+    the common set is otherwise while it is filmed; all that they do not name stays.
     """
 
     id: Identity = told("its name", like="pass")
@@ -350,6 +352,12 @@ class Shot(Part):
     )
     aim: Aim = told("what is in the middle of the picture")
     focus: FocusOrPull = told("what is sharp")
+    moves: Pace = told(
+        "how at, aim and focus pass from key to key: gently, at rest at the first and the last; or evenly, at one "
+        "pace, as a camera that keeps beside the vehicle does",
+        "gently",
+        like="evenly",
+    )
     capture: Capture = told("how the sensor records", like="{rate: 24 fps}")
     playback: FrameRate = told("frames a second, on screen", Fraction(24))
     start: Time = told(_ON_SET, 0.0, like="0.5 s")
@@ -375,6 +383,11 @@ class Shot(Part):
     vehicle: VehicleOtherwise | None = told("what of it differs", None, unless=STAYS, like="{speed: 1.2 m/s}")
     vehicles: Others | None = told("what of the others differs, by their names", None, unless=STAYS)
     run: Run | None = told("the vehicle's way, if not the common one", None, unless=STAYS)
+
+    @property
+    def evenly(self) -> bool:
+        """Whether what has keys goes from one to the next at one pace."""
+        return bool(self.moves == "evenly")
 
     @property
     def redresses(self) -> bool:

@@ -217,7 +217,10 @@ class Vehicle(Part):
     offset: Length = told("shifts it further; above 0 is to the left of travel", 0.0, like="10 mm")
     reverse: Flag = told("drives the path from its last point to its first", False)
     speed: Speed | None = told(
-        "on the table; or as it is to look, 60 km/h on screen", None, unless="give this or launch"
+        "on the table; or as it is to look, 60 km/h on screen; the same all through a shot: of one that stops, film it "
+        "coming and then standing, in two shots",
+        None,
+        unless="give this or launch",
     )
     launch: Launch | None = told(
         "let go on a ramp", None, unless="give this or speed", like="{ramp: {height: 120 mm, length: 500 mm}}"

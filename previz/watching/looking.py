@@ -149,6 +149,7 @@ class Looking:
         self._look_after(self._files | named)
         with read_files() as read:
             scene = read_scene(path, outside_files=outside)
+            self._board.show(faults=())  # it can be read: what is wrong from here on is told by itself
             with self._finding_anyway(scene):
                 self._stage(scene)
         self._look_after(named | set(read) | self._check_read)

@@ -297,3 +297,12 @@ def test_two_cameras_at_one_run_are_no_jump_in_speed(tmp_path: Path) -> None:
     moment = (begins + ends) / 2 * scene.shots[0].capture.rate / scene.shots[0].playback  # on screen
     cut = [{"shot": each, key: f"{float(moment):.3f} s"} for each, key in (("wide", "out_point"), ("near", "in_point"))]
     assert "between.speed" not in torn(data | {"sequence": cut}, tmp_path)
+
+
+def test_a_place_from_which_nothing_can_be_focused_loses_no_finding(tmp_path: Path) -> None:
+    """A camera that looks past a vehicle and is led round it has it beside the lens before its cut jumps no more."""
+    again = {"at": [1850, 330, 60], "aim": [0, 420, 80], "focus": "vehicle", "focal_length": 25}
+    scene = read(cut_with(wide=again, **again), tmp_path)
+    told = {each.id: each for each in between_shots(scene, predict(scene, remedies=False))}
+    assert told["between.angle"].verdict == "watch" and told["between.angle"].value == pytest.approx(0, abs=0.01)
+    assert "between.colour" in told and "between.blur" in told

@@ -43,10 +43,18 @@ COLOURS = ((0.30, 0.05, 0.05), (0.05, 0.30, 0.05), (0.05, 0.05, 0.30))
 STEP = 0.03
 
 
+#: Comparisons by their scene and what was asked; nothing changes one once it is made.
+_MADE: dict[tuple[str, str], Comparison] = {}
+
+
 def comparison_of(folder: Path, text: str = SCENE, **asked: object) -> Comparison:
+    """Of a scene file that is written into this folder; one that was made before is not made again."""
     path = folder / "scene.yaml"
     path.write_text(text, encoding="utf-8")
-    return compared(path, **asked)  # type: ignore[arg-type]
+    key = text, repr(sorted(asked.items()))
+    if key not in _MADE:
+        _MADE[key] = compared(path, **asked)  # type: ignore[arg-type]
+    return _MADE[key]
 
 
 def colour_at(panel: int, number: int) -> np.ndarray:

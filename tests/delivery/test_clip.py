@@ -2,10 +2,12 @@
 
 import gc
 import os
+import signal
 import subprocess
 import sys
+import time
 import tracemalloc
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from fractions import Fraction
 from pathlib import Path
@@ -17,7 +19,7 @@ from made_up import frame_of, frames_of
 from PIL import Image
 
 from previz.delivery import CLIP_WRITERS, check_clip, deliver_clip, timing_note
-from previz.delivery.clip.encoder import encode, reencode
+from previz.delivery.clip.encoder import _AtWork, encode, reencode
 from previz.errors import MachineError, PrevizError
 from previz.frames import Frame
 
@@ -304,7 +306,7 @@ def test_an_encoder_that_is_stopped_is_not_waited_for_without_end(
     """It takes some of a picture that the pipe does not hold whole, or all of them, and then does nothing more."""
     takes = "head -c 1000 >/dev/null" if when == "mid-picture" else "cat >/dev/null"
     # Should we wait all the same, it ends: then the message is another one.
-    _encoder_that(tmp_path, monkeypatch, takes, "exec sleep 20")
+    _encoder_that(tmp_path, monkeypatch, takes, "exec sleep 300")
     monkeypatch.setattr("previz.delivery.clip.encoder._PATIENCE", 0.5)
     size = (320, 240)
     with pytest.raises(MachineError, match=r"pass.mp4: the video encoder has taken nothing for 0.5 s"):
@@ -317,16 +319,52 @@ def test_an_encoder_that_works_long_after_the_last_picture_is_waited_for(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Pictures of 2160 lines that it has looked ahead at took over two minutes on a busy machine."""
-    works = "i=0; while [ $i -lt 1000000 ]; do i=$((i+1)); done"
-    _encoder_that(tmp_path, monkeypatch, "cat >/dev/null", works)
-    monkeypatch.setattr("previz.delivery.clip.encoder._PATIENCE", 0.25)
+    end = tmp_path / "end"
+    _encoder_that(tmp_path, monkeypatch, "cat >/dev/null", f"while [ ! -e '{end}' ]; do sleep 0.05; done")
+    monkeypatch.setattr("previz.delivery.clip.encoder._PATIENCE", 0.05)
+    asked = []
+
+    def since(_: _AtWork) -> bool:
+        """It works, says this, whatever the system makes of it; and ends once that was asked for the third time."""
+        asked.append("")
+        if len(asked) == 3:
+            end.touch()
+        return True
+
+    monkeypatch.setattr(_AtWork, "since", since)
     pictures = [np.zeros((SIZE[1], SIZE[0], 3), np.uint8)] * 2
     assert encode(pictures, SIZE, Fraction(24), [], tmp_path / "pass.mp4", tmp_path / "pass.part") == 2
+    assert len(asked) >= 3
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere only the file tells that it works")
+def test_a_program_that_uses_the_processor_is_at_work_and_one_that_is_stopped_is_not(tmp_path: Path) -> None:
+    program = subprocess.Popen([sys.executable, "-c", "while True: pass"])
+    try:
+        at_work = _AtWork(program, tmp_path / "pass.part")
+        _comes_true(at_work.since)
+        program.send_signal(signal.SIGSTOP)
+        _comes_true(lambda: " T " in Path(f"/proc/{program.pid}/stat").read_text())
+        _comes_true(lambda: not at_work.since())
+        (tmp_path / "pass.part").write_bytes(b"a picture")
+        assert at_work.since()
+        _comes_true(lambda: not at_work.since())
+    finally:
+        program.kill()
+        program.wait()
+
+
+def _comes_true(true: Callable[[], bool]) -> None:
+    """Sooner or later: the bound only keeps the tests from hanging."""
+    end = time.monotonic() + 120
+    while not true():
+        assert time.monotonic() < end
+        time.sleep(0.01)
 
 
 @pytest.mark.parametrize("says", ["", "echo frame=1"], ids=["from the start", "later"])
 def test_nor_is_one_that_encodes_a_clip_once_more(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, says: str) -> None:
-    _encoder_that(tmp_path, monkeypatch, says, "exec sleep 20")
+    _encoder_that(tmp_path, monkeypatch, says, "exec sleep 300")
     monkeypatch.setattr("previz.delivery.clip.encoder._PATIENCE", 0.5)
     with pytest.raises(MachineError, match=r"page.mp4: the video encoder has told of nothing done for 0.5 s"):
         reencode(tmp_path / "pass.mp4", [], tmp_path / "page.mp4")
@@ -389,12 +427,15 @@ def test_memory_does_not_grow_with_the_length_of_a_clip(tmp_path: Path) -> None:
 @pytest.mark.skipif(not hasattr(os, "sched_setaffinity"), reason="this system cannot keep a program to one core")
 @pytest.mark.parametrize("kind", CLIP_WRITERS)
 def test_the_file_is_the_same_on_one_core_and_on_all(tmp_path: Path, kind: str) -> None:
-    """The encoder inherits the cores that this process may use, and asks how many there are."""
-    all_cores, rng, size = os.sched_getaffinity(0), np.random.default_rng(5), (320, 192)
+    """The encoder inherits the cores that this process may use, and asks how many there are.
+
+    So small a clip is enough: H.264 with as many threads as the encoder chooses by itself has other bytes then.
+    """
+    all_cores, rng, size = os.sched_getaffinity(0), np.random.default_rng(5), (160, 96)
     if len(all_cores) < 2:
         pytest.skip("there is one core only")
     grain = rng.random((size[1], size[0], 3)).astype(np.float32) * 0.2
-    moving = [frame_of(frame.linear + np.roll(grain, 3 * frame.number, axis=1)) for frame in frames_of(60, size)]
+    moving = [frame_of(frame.linear + np.roll(grain, 3 * frame.number, axis=1)) for frame in frames_of(12, size)]
     written = []
     try:
         for cores in ({min(all_cores)}, all_cores):

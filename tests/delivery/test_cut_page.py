@@ -10,7 +10,7 @@ import pytest
 from previz.delivery import TooLarge
 from previz.predictions import Finding, Predictions, Verdict
 from tests.delivery.test_cut import ORDER, made
-from tests.delivery.test_page import FLAGS
+from tests.delivery.test_page import FLAGS, comes_true
 
 TITLE = 'Kai </script><b id="broken">&amp; Hafen'
 FOUND = Finding(
@@ -43,13 +43,11 @@ def test_the_page_plays_from_a_shot_and_says_what_was_found(tmp_path: Path) -> N
         box = film.bounding_box()
         assert box is not None and box["width"] > 300 and box["height"] > 100
         button = page.locator("button[data-at]").nth(2)
+        film.evaluate("film => film.addEventListener('seeked', () => { window.sought ??= film.currentTime; })")
         button.click()
         wanted = (cut.stretches[2].event.starts + 0.5) / 24
-        for _ in range(200):
-            if film.evaluate("film => film.readyState >= 2 && !film.seeking && film.currentTime > 0.1"):
-                break
-            page.wait_for_timeout(25)
-        at = film.evaluate("film => film.currentTime")
+        assert comes_true(page, lambda: page.evaluate("window.sought !== undefined"))
+        at = page.evaluate("window.sought")
         assert wanted - 1e-3 <= at < wanted + 1
         assert page.locator("h1").inner_text().startswith(TITLE) and page.locator("#broken").count() == 0
         counted = page.locator(".shots summary").first

@@ -82,8 +82,11 @@ CHANGES: dict[str, tuple[dict[str, Any], list[tuple[str, str]]]] = {
     "another backdrop": (
         {"backdrop": {"painting": {"sky": "night"}}}, [("backdrop", "change the backdrop: painting sky night")]),
     "the backdrop turned": (
+        {"backdrop": {"side": "left", "distance": 1190, "width": 1200}},
+        [("backdrop", "turn the backdrop: along the left side, 1190 mm from the table's right edge, 1200 mm wide")]),
+    "another backdrop, as wide as the side it is turned to": (
         {"backdrop": {"side": "left", "distance": 1190}},
-        [("backdrop", "turn the backdrop: along the left side, 1190 mm from the table's right edge")]),
+        [("backdrop", "change the backdrop: along the left side, 1190 mm from the table's right edge")]),
     "a wider backdrop on a bend": (
         {"backdrop": {"width": "144.3 cm", "join": "cove 40"}},
         [("backdrop", "change the backdrop: 1443 mm wide, join cove 40 mm")]),

@@ -501,7 +501,7 @@ def picture(path, code: int):
 
 def test_each_build_lists_the_files_it_read_itself_though_others_read_at_the_same_time(tmp_path) -> None:
     paths = [picture(tmp_path / f"{code}.png", code) for code in (10, 20)]
-    both_listen = Barrier(2, timeout=20)
+    both_listen = Barrier(2, timeout=120)
 
     def build(path):
         with read_files() as read:

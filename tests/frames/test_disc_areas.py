@@ -6,7 +6,7 @@ import numpy as np
 from shapely import Point
 
 import previz
-from previz.frames.gl.context import open_context
+from previz.frames.gl.context import Context
 
 GLOW = Path(previz.__file__).parent / "frames" / "gl" / "shaders" / "glow.frag"
 
@@ -31,7 +31,7 @@ def test_two_discs_share_what_shapely_says() -> None:
 
 def _on_the_card(discs: np.ndarray) -> np.ndarray:
     """Of two radii and the distance of the middles (n, 3), as the shader has it."""
-    platform = open_context(16, 16)
+    context = Context(16, 16)
     try:
         from OpenGL import GL
         from OpenGL.GL import shaders
@@ -63,4 +63,4 @@ def _on_the_card(discs: np.ndarray) -> np.ndarray:
         found = GL.glReadPixels(0, 0, len(discs), 1, GL.GL_RED, GL.GL_FLOAT)
         return np.frombuffer(found, np.float32).astype(float)
     finally:
-        platform.delete_context()
+        context.close()

@@ -3,15 +3,15 @@
 import pytest
 
 from previz.errors import MachineError
-from previz.frames.gl.context import open_context
+from previz.frames.gl.context import Context
 
 
 def test_a_target_that_is_not_whole_is_told() -> None:
-    platform = open_context(16, 16)
+    context = Context(16, 16)
     try:
         from previz.frames.gl import buffers
 
         with pytest.raises(MachineError, match=r"cannot draw into pictures .* 0x8cd7\).* smaller --size"):
             buffers.framebuffer_of(0)  # no texture: GL_FRAMEBUFFER_INCOMPLETE_MISSING_ATTACHMENT
     finally:
-        platform.delete_context()
+        context.close()

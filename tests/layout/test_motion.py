@@ -162,6 +162,13 @@ def test_a_keyed_move_starts_and_ends_at_rest_and_passes_its_keys(tmp_path):
     assert x[2] - x[1] < 1e-6 and x[5] - x[4] < 1e-6
 
 
+def test_an_even_move_has_one_pace_from_key_to_key(tmp_path):
+    keys = "at: [{time: 0 s, at: [500, -200, 50]}, {time: 1 s, at: [700, -200, 50]}, {time: 2 s, at: [1000, -200, 50]}]"
+    scene = scene_with(tmp_path, ("at: [700, -200, 50]", f"moves: evenly\n    {keys}"))
+    x = [camera_at(scene, scene.shots[0], time).position[0] for time in (-1, 0, 0.25, 0.5, 1, 1.9, 2, 3)]
+    assert x == pytest.approx([0.5, 0.5, 0.55, 0.6, 0.7, 0.97, 1.0, 1.0])
+
+
 def test_a_focus_pull_goes_from_mark_to_mark(tmp_path):
     pull = "focus: [{time: 0 s, at: 300 mm}, {time: 1 s, at: 600 mm}]"
     scene = scene_with(tmp_path, ("focus: 500 mm", pull))

@@ -5,10 +5,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from broken_scenes import broken, looked, read
+from broken_scenes import broken, changed, found, looked, predicted, read
 from test_findings import launched
 
-from previz.predictions import predict, vehicle_in_picture
+from previz.predictions import Verdict, predict, vehicle_in_picture
 from previz.predictions.checks.framing import passes
 from previz.predictions.shot_view import view_of
 from previz.scene import Scene
@@ -102,3 +102,25 @@ def test_a_release_height_says_which_shot_it_serves(tmp_path: Path) -> None:
     figures = looked(broken(*launched()), tmp_path).shots[0].figures  # it has left the picture by then
     served = [figure.of for figure in figures if figure.quantity == "height_for_speed"]
     assert served and all("on screen in pass, mid-shot" in each for each in served)
+
+
+#: It comes at 1.586 s and leaves at 2.948 s, to 8 ms and a frame: see above.
+CUT_OFF = [("1.1 s", "0.9 s", "before it comes", 0.414 / 0.9, 1.586 - 0.05),
+           ("2.3 s", "1.5 s", "after it has left", 0.648 / 1.5, 2.948 + 0.05 - 1.5)]  # fmt: skip
+
+
+@pytest.mark.parametrize(("start", "duration", "when", "share", "begins"), CUT_OFF, ids=["late", "long"])
+def test_a_shot_without_its_vehicle_for_more_than_half_is_told_and_begun_so_that_it_is_there(
+    start: str, duration: str, when: str, share: float, begins: float, tmp_path: Path
+) -> None:
+    """Where an end of the shot cuts its pass off, it is as long as it was and begins otherwise: a quarter of a second
+    on screen, which is five times slowed, is left beside the pass."""
+    data = broken(("shots[0].start", start), ("shots[0].duration", duration))
+    finding = found(predicted(data, tmp_path), "framing.hardly")
+    assert finding.verdict is Verdict.WATCH and finding.limit == 0.5
+    assert finding.value == pytest.approx(share, abs=0.02)
+    assert finding.message.endswith(f"without it, {1 - finding.value:.0%} of the shot {when}.")
+    (change,) = finding.changes
+    assert change.key == "shots[0].start"
+    assert float(str(change.value).removesuffix(" s")) == pytest.approx(begins, abs=0.017)
+    assert found(looked(changed(data, finding.changes), tmp_path), "framing.hardly").value > 0.85

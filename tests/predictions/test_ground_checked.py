@@ -6,8 +6,9 @@ from typing import Any
 import numpy as np
 import pytest
 
+from previz.layout.markings import SHOULDER
 from previz.predictions import making_cautions
-from tests.predictions.broken_scenes import broken, looked, read
+from tests.predictions.broken_scenes import broken, changed, looked, predicted, read
 
 
 def found(folder: Path, **keys: Any) -> dict[str, Any]:
@@ -39,6 +40,23 @@ def test_a_piece_half_on_a_pavement_is_told_and_one_on_it_is_not(tmp_path: Path)
     half = found(tmp_path, set__road__pavement="left", dressing=[block])["ground.in_kerb.block"]
     # A container 2.438 m wide reaches as far in as half of that is more than 40 mm.
     assert half.value == pytest.approx(2.438 / 2 / 24 - 0.040, abs=0.001)
+
+
+@pytest.mark.parametrize(("side", "onto_the_road"), [("right", True), ("left", False)])
+def test_what_is_parked_at_a_kerb_goes_back_to_the_road_and_never_into_the_way(
+    side: str, onto_the_road: bool, tmp_path: Path
+) -> None:
+    """The lorry keeps to a side; a van, 2 m wide, stands 2 mm in the pavement at the left, behind the shoulder."""
+    stands = 400 + (7.0 / 2 + SHOULDER - 2.0 / 2) / 24 * 1000 + 2
+    van = {"id": "van", "piece": "parked", "body": "van", "at": [700, stands]}
+    data = broken(("set.road.pavement", "left"), ("vehicle.keep", side), ("dressing", [van]))
+    finding = next(each for each in predicted(data, tmp_path).findings if each.id == "ground.in_kerb.van")
+    places = [change.value for change in finding.changes if change.key == "dressing[0].at"]
+    by = [float(str(place[1]).removesuffix(" mm")) - stands for place in places]
+    assert finding.value == pytest.approx(0.002, abs=1e-5)
+    assert by == pytest.approx([-3.0], abs=0.02) if onto_the_road else all(each > 0 for each in by), finding
+    then = {each.id: each for each in looked(changed(data, finding.changes), tmp_path).findings}
+    assert not finding.changes or then["set.path"].verdict == "fine"
 
 
 def test_puddles_without_room_and_tracks_on_hard_ground_are_told(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ from previz.layout import SEE_THROUGH, hits, solids_of
 from previz.predictions import Change, Verdict, predict
 from previz.predictions.checks.backdrop import off_set
 from previz.predictions.gaps import faces_of
-from previz.predictions.reframing import nudged
+from previz.predictions.reframing import aimed, nudged
 from previz.predictions.shot_view import ShotView, view_of
 from previz.scene import Scene
 
@@ -149,19 +149,19 @@ def test_on_random_scenes_it_is_what_rays_one_by_one_find(tmp_path: Path) -> Non
     """From a seed, against a grid of 480 x 270 rays: to a 300th of the picture, and nothing over a 300th missed."""
     rng = np.random.default_rng(15)
     some = 0
-    for _ in range(40):
+    for _ in range(20):
         by_lines, counted = shares(random_scene(rng, tmp_path))
         assert by_lines == pytest.approx(counted, abs=1 / 300)
         assert (by_lines > 0) or counted < 1 / 300
         some += 0 < counted < 1
-    assert some > 20
+    assert some > 10
 
 
 def test_among_trees_it_is_what_rays_one_by_one_find(tmp_path: Path) -> None:
     """Solids of many bands with many sides, before, beside and behind the camera; from a seed, as above."""
     rng = np.random.default_rng(16)
     some = 0
-    for _ in range(12):
+    for _ in range(6):
         trees = [
             {"id": f"t{n}", "piece": ("conifer", "broadleaf")[n % 2], "height": float(rng.uniform(60, 400)),
              "at": [float(rng.uniform(100, 2900)), float(rng.uniform(450, 850))]}
@@ -175,7 +175,7 @@ def test_among_trees_it_is_what_rays_one_by_one_find(tmp_path: Path) -> None:
         by_lines, counted = shares(read(data, tmp_path), (160, 90))
         assert by_lines == pytest.approx(counted, abs=1 / 100)
         some += 0.01 < counted < 0.99
-    assert some > 6
+    assert some > 3
 
 
 def test_from_inside_a_piece_nothing_is_seen_past_it(tmp_path: Path) -> None:
@@ -208,6 +208,24 @@ def test_where_a_little_other_aim_clears_it_nothing_else_is_changed(tmp_path: Pa
         return shares(read(changed(bare, [aim]), tmp_path))[1]
 
     assert past(told) == 0 < past(told - 5)
+
+
+def test_the_camera_is_aimed_aside_by_up_to_a_sixth_of_the_picture_s_width(tmp_path: Path) -> None:
+    """Past the left end of a backdrop: further aside than a sixth of the height; by rays one by one, no mark less."""
+    end = [("set.backdrop.width", 2814), ("shots[0].at", [600, -150, 70]), ("shots[0].aim", [600, 400, 80])]
+    bare = broken(*BARE, *end)
+    scene = read(bare, tmp_path)
+    (way,) = aimed(view_of(scene, scene.shots[0]), [0], ["left"])
+    assert way.words.startswith("Aim further right, at ")
+    (change,) = way.changes
+    x, y, z = (float(each.removesuffix(" mm")) for each in change.value)
+    wide = 5.6 / (4.2 * 477 / 472.8) * 550  # at what is aimed at
+    assert wide * 9 / 16 / 6 < x - 600 <= wide / 6 and (y, z) == (400, 80)
+
+    def past(x: float) -> float:
+        return shares(read(changed(bare, [Change("shots[0].aim", [x, 400, 80])]), tmp_path))[1]
+
+    assert past(x) == 0 < past(x - 5)
 
 
 def test_where_a_little_other_place_clears_it_the_least_is_told(tmp_path: Path) -> None:
@@ -253,3 +271,16 @@ def test_where_no_remedy_is_tried_the_backdrop_that_covers_it_is_told(tmp_path: 
         return shares(read(broken(*BARE, ("set.backdrop.height", height)), tmp_path))[1]
 
     assert past(int(high[1])) == 0 < past(int(high[1]) - 15)
+
+
+def test_a_camera_that_sees_past_the_set_at_the_end_of_its_pan_may_film_the_part_before(tmp_path: Path) -> None:
+    pan = [{"time": "2.05 s", "at": [1500, 400, 80]}, {"time": "2.5 s", "at": [3000, 600, 80]}]
+    data = broken(
+        ("shots[0].aim", pan), ("shots[0].start", "1.6 s"), ("shots[0].duration", "1 s"), ("dressing", []),
+    )  # fmt: skip
+    finding = found(predicted(data, tmp_path), "backdrop.off_set")
+    assert finding.remedy.startswith("Film while it sees none of that: from 1.600 s on set (start), for ")
+    assert finding.frames is not None and finding.frames[1] == 119
+    (lasts,) = (float(str(each.value).removesuffix(" s")) for each in finding.changes if each.key.endswith("duration"))
+    assert finding.frames[0] - 3 <= lasts * 120 <= finding.frames[0]
+    assert found(looked(changed(data, finding.changes), tmp_path), "backdrop.off_set").verdict is Verdict.FINE

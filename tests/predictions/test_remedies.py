@@ -35,7 +35,7 @@ def zoomed(changes: list[tuple[str, Any]]) -> list[tuple[str, Any]]:
     return [*ZOOM, *((key, stops.get(value, value) if key.endswith("f_number") else value) for key, value in changes)]
 
 
-@pytest.mark.parametrize("number", range(1, len(CASES), 2))
+@pytest.mark.parametrize("number", range(1, len(CASES), 4))
 def test_the_changes_of_every_remedy_can_be_read(number: int, tmp_path: Path) -> None:
     """On the zoom; on the prime they are read where each finding is looked at."""
     data = broken(*zoomed(CASES[number]))

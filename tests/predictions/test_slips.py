@@ -210,7 +210,7 @@ def test_slips_of_a_unit_are_found_and_what_was_meant_is_among_the_answers(tmp_p
 def test_a_remedy_that_names_a_rate_names_one_that_cameras_have(tmp_path: Path) -> None:
     """From a seed: speeds at which wheels, gaps and falls want another rate. What it names is asked about by none."""
     rng, named = np.random.default_rng(11), 0
-    for _ in range(12):
+    for _ in range(8):
         broken = [
             Change("vehicle.speed", f"{rng.uniform(0.8, 6):.3f} m/s"),
             Change("shots[0].start", "0.05 s"),
@@ -222,4 +222,4 @@ def test_a_remedy_that_names_a_rate_names_one_that_cameras_have(tmp_path: Path) 
             if any(change.key == "shots[0].capture.rate" for change in finding.changes):
                 assert slips(read(changed(data, finding.changes), tmp_path)) == [], finding
                 named += 1
-    assert named > 8
+    assert named > 5

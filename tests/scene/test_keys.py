@@ -237,7 +237,7 @@ def test_the_readmes_scenes_and_a_kit_are_valid(tmp_path: Path) -> None:
 def test_whatever_is_read_is_valid(tmp_path: Path) -> None:
     """Damaged scenes from a seed: an editor marks nothing that the reader takes."""
     path, read, caught = tmp_path / "scene.yaml", 0, 0
-    for seed in range(400):
+    for seed in range(200):
         path.write_text(mutated(random.Random(seed)), encoding="utf-8", newline="")
         try:
             root, slips = read_tree(path)
@@ -251,7 +251,7 @@ def test_whatever_is_read_is_valid(tmp_path: Path) -> None:
             continue
         read += 1
         assert valid, path.read_text(encoding="utf-8")
-    assert read > 7 and caught > 25  # or nothing was tried
+    assert read > 3 and caught > 12  # or nothing was tried
 
 
 @pytest.mark.parametrize(

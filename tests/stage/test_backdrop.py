@@ -161,6 +161,20 @@ def test_layers_with_more_haze_are_paler() -> None:
     assert far > middle > near
 
 
+def test_painted_trees_have_boughs_and_no_pipes() -> None:
+    layer = {"shape": "trees", "height": 150, "colour": "#405040"}
+    made = scene(backdrop={**SHEET, "painting": {"sky": "overcast", "horizon": 30, "layers": [layer]}})
+    (wood,) = painted_layers(made)
+    above = wood.cover[: int((1 - 0.04 / 0.2) * len(wood.cover))]  # of the foot, which fades out, nothing
+    hanging = (np.diff(above, axis=0) < -0.3).any(axis=0)
+    assert hanging.mean() > 0.3, "under boughs one sees past a tree"
+    (mesh,) = build_backdrop(made)
+    assert mesh.image is not None
+    body = slice(int(0.62 * len(mesh.image)), int(0.78 * len(mesh.image)))
+    wooded = luminance(mesh.image[body])[:, (wood.cover[body] > 0.99).all(axis=0)]
+    assert wooded.mean(axis=0).var() < 0.65 * wooded.var(), "no column is of one shade all the way down"
+
+
 def test_lit_windows_follow_their_share() -> None:
     def windows(lit: float) -> float:
         layer = {"shape": "skyline", "height": 150, "colour": "#101010", "lit": lit}

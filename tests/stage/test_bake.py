@@ -12,6 +12,8 @@ from previz.light.patterns import cosine_directions, directions_about
 from previz.light.receivers import Receivers, floats
 from previz.light.samples import Samples
 from previz.light.surroundings import ambient_radiance, look_round
+from previz.stage.light.bake import _straight_on_ground
+from previz.stage.light.effort import EFFORTS
 
 NOTHING = Occluders(np.zeros((0, 3)), np.zeros((0, 3)))
 UP = (0.0, 0.0, 1.0)
@@ -146,6 +148,23 @@ def test_shadow_falls_away_from_the_lamp():
     left, right, beyond = lit([[-0.05, 0, 0], [0.05, 0, 0], [0.2, 0, 0]], [spot], post)
     assert left > 0 and beyond > 0
     assert right == 0
+
+
+def test_the_shadow_of_a_thin_post_is_a_line_and_not_dashes():
+    """Of a strip 1.2 mm wide, aslant over texels of 2.5 mm: as wide everywhere, by the light that is missing."""
+    texel, wide, slope, rows, columns = 0.0025, 0.0012, 0.06, 40, 120
+    x, y = (np.arange(columns) + 0.5) * texel, (rows - 0.5 - np.arange(rows)) * texel
+    over = np.stack([np.tile(x, rows), np.repeat(y, columns), np.zeros(rows * columns)], axis=1)
+    ground = Receivers.of(over, np.broadcast_to(UP, over.shape))
+    ends = [(at, 0.04 + slope * at + side * wide / 2, 0.01) for at in (-0.1, 0.4) for side in (-1, 1)]
+    strip = Occluders(np.array(ends), [[0, 2, 3], [0, 3, 1]])
+    sun = SpotEmitter((0.15, 0.05, 8.0), (0, 0, -1), 0.01, 1.0, WHITE)
+    open_ground = np.zeros((rows, columns), bool)
+    samples = EFFORTS["full"].ground
+    light, clear = (_straight_on_ground(ground, open_ground, [sun], each, samples)[..., 0] for each in (strip, NOTHING))
+    missing = texel * (1 - light / clear).sum(axis=0)
+    assert missing.mean() == pytest.approx(wide, rel=0.05)
+    assert missing.min() > 0.4 * wide and missing.max() < 1.6 * wide
 
 
 def room(side=1.0, steps=6):

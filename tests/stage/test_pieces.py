@@ -271,6 +271,21 @@ def test_a_barn_has_no_glass_and_no_chimney() -> None:
     assert glass == [True, False]
 
 
+def test_a_barn_s_door_has_no_corners_in_the_dark_under_its_ledges() -> None:
+    """Each would make a smudge of all that is seen of its triangle. Rays by trimesh."""
+    model = build("building", {"roof": "gable", "floors": 1, **BARN})
+    body = trimesh.util.concatenate([trimesh.Trimesh(mesh.vertices, mesh.faces, process=False) for mesh in model])
+    left, right = body.bounds[:, 0]
+    x, z = (each.ravel() for each in np.meshgrid(np.linspace(left, right, 300)[5:-5], np.linspace(0.0, 0.048, 80)))
+    front = np.column_stack([x, np.full(len(x), -1.0), z])
+    hit = body.ray.intersects_first(front, np.tile([0.0, 1.0, 0.0], (len(front), 1)))
+    seen = np.unique(hit[hit >= 0])
+    corners = body.vertices[body.faces[seen]]
+    inside = (corners + 0.02 * (corners.mean(axis=1, keepdims=True) - corners) - [0, 2e-5, 0]).reshape(-1, 3)
+    hidden = body.ray.intersects_any(inside, np.tile([0.0, -1.0, 0.0], (len(inside), 1))).reshape(-1, 3).any(axis=1)
+    assert np.isin(hit, seen[hidden]).mean() < 0.15  # in joints of boards, which are dark
+
+
 BARN: dict[str, object] = {"walls": "boards", "windows": False}
 
 

@@ -70,6 +70,19 @@ def test_it_stands_on_its_wheels(body: str) -> None:
     assert points(list(model.body))[:, 2].min() > 0.01 * LENGTH
 
 
+@pytest.mark.parametrize("body", ["lorry", "van", "bus", "tractor", "school_bus"])
+def test_nothing_of_the_body_stands_in_a_wheel_s_outer_side(body: str) -> None:
+    """An arch that is bent with its body takes its wheel along."""
+    model = vehicle(body)
+    corners = points(list(model.body))
+    for wheel in model.wheels:
+        tyre = points(wheel_meshes(wheel))
+        low, high = tyre.min(0), tyre.max(0)
+        middle, radius, wide = (low + high) / 2, (high[2] - low[2]) / 2, high[1] - low[1]
+        beside = corners[corners[:, 1] * np.sign(middle[1]) > abs(middle[1]) + wide / 4]
+        assert np.hypot(*(beside - middle)[:, [0, 2]].T).min() > radius
+
+
 @each
 def test_width_and_height_are_those_of_the_meshes(body: str) -> None:
     model = vehicle(body)

@@ -99,7 +99,7 @@ def test_a_lamp_has_the_light_of_the_plain_form(tmp_path):
     for far in (0.5, 0.6, 1.5):
         stage = lamp_stage(far)
         filtered = picture(scene, stage, size=SIZE, views=8)
-        plain = plain_picture(scene, stage, 512)
+        plain = plain_picture(scene, stage, 256)
         assert np.isclose(filtered.sum(), plain.sum(), rtol=0.01)
 
 
@@ -109,7 +109,7 @@ def test_a_lamp_half_behind_an_edge_is_a_clean_half_disc(tmp_path):
     # lamp lies behind it. Seen from the left of the pupil a far lamp lies to the left of a near edge's right.
     screen = plate((0.75, FOCUS / 1000, 0.5), 0.5, 1.0, 0.0)
     image = picture(scene, lamp_stage(1.2, still=(screen,)), size=SIZE, views=8)
-    reference = plain_picture(scene, lamp_stage(1.2, still=(screen,)), 1024)
+    reference = plain_picture(scene, lamp_stage(1.2, still=(screen,)), 512)
     light, wanted = image.sum(axis=2), reference.sum(axis=2)
     assert light[:, 322:].max() < 0.01 * light.max()
     assert np.isclose(light.sum(), wanted.sum(), rtol=0.02)
@@ -164,7 +164,7 @@ def test_a_blurred_outline_before_a_sharp_backdrop_agrees_with_many_views(tmp_pa
     backdrop = tuple(plate((0.3 + 0.04 * step, 0.5, 0.5), 0.02, 0.3, 60) for step in range(12))
     stage = BareStage((plate((0.5, 0.36, 0.5), 0.06, 0.1, 15), *backdrop, plate((0.5, 0.52, 0.5), 2, 2, 10)))
     filtered = picture(scene, stage, size=SIZE, views=32)
-    reference = plain_picture(scene, stage, 1024)
+    reference = plain_picture(scene, stage, 512)
     error = np.abs(filtered - reference).mean(axis=2) / reference.mean()
     assert error.mean() < 0.012 and np.percentile(error, 99.5) < 0.15
 
@@ -187,7 +187,7 @@ def test_the_views_that_are_chosen_have_about_the_error_that_was_asked_for(tmp_p
         for x, z, far, g in rng.random((160, 4)) * [1, 1, 0.8, 1] + [0, 0, 0.4, 0]
     ]
     stage = BareStage((*bars, plate((0.5, 1.6, 0.5), 4, 4, 60)))
-    drawn, reference = chosen(scene, stage, quality), plain_picture(scene, stage, 1024)
+    drawn, reference = chosen(scene, stage, quality), plain_picture(scene, stage, 512)
     shown, wanted = (srgb_encoded(each) for each in (drawn.linear, reference))
     errors, error, _ = flip_evaluator.evaluate(wanted, shown, "LDR", applyMagma=False)
     shares = error / quality, np.percentile(errors, 99) / (16 / 3 * quality)
@@ -227,7 +227,7 @@ def test_a_slow_pan_does_not_flicker(tmp_path, views, bound):
     bars = [plate((0.3 + 0.4 * x, depth, 0.45 + 0.1 * z), 0.012, 0.02, 20 + 60 * g) for x, z, g in rng.random((40, 3))]
     lamp = Lamp((0.52, depth, 0.52), 0.0006, 0.02, (1.0, 1.0, 1.0))
     stage = BareStage((*bars, plate((0.5, depth + 0.001, 0.5), 2, 2, 10)), lamps=(lamp,))
-    look = Look(size=SIZE, views=views, frames=range(6), noise=False)
+    look = Look(size=SIZE, views=views, frames=range(4), noise=False)
     frames = [frame.linear for frame in render_frames(scene, stage, shot, look)]
     level = 0.7 / np.percentile(frames[0], 95)
     for before, after in itertools.pairwise(frames):

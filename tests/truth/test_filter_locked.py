@@ -1,10 +1,13 @@
 """A camera locked off: what is drawn again is, to the bit, what drawing everything gives."""
 
 import shutil
+import subprocess
+import sys
 import tempfile
 from dataclasses import replace
 from importlib import import_module
 from multiprocessing import active_children
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -264,15 +267,39 @@ def test_a_crew_films_a_shot_again_after_it_was_broken_off_or_done(tmp_path):
             assert all(np.array_equal(a, b) for a, b in zip(drawn, alone, strict=True))
 
 
-def test_a_crew_films_two_shots_in_turn(tmp_path):
+@pytest.mark.parametrize("who", [{}, {"keeps": True}, {"apart": True}])
+def test_two_films_are_drawn_in_turn(tmp_path, who):
+    """Also where the caller draws both: each has names of its own for what it uploaded."""
     scene, shot = shot_of(tmp_path, 1.4)
-    look, whole = Look(size=SIZE, views=4, frames=range(2, 6), noise=False), stage()
+    look = Look(size=SIZE, views=4, frames=range(2, 6), noise=False)
     shots = (shot, shot.model_copy(update={"f_number": 16.0}))
-    alone = [[frame.linear for frame in render_frames(scene, whole, each, look)] for each in shots]
-    with Crew(1, apart=True) as crew:
-        films = [render_frames(scene, whole, each, look, crew) for each in shots]
-        for number, frames in enumerate(zip(*films, strict=True)):
+    films = (stage(), shots[0], look), (BareStage(()), shots[1], replace(look, size=(64, 36)))
+    alone = [[frame.linear for frame in render_frames(scene, *film)] for film in films]
+    with Crew(1, **who) as crew:
+        drawn = [render_frames(scene, *film, crew) for film in films]
+        for number, frames in enumerate(zip(*drawn, strict=True)):
             assert all(np.array_equal(frame.linear, alone[film][number]) for film, frame in enumerate(frames))
+
+
+def test_a_film_that_is_given_up_at_any_time_leaves_another_as_it_is(tmp_path):
+    scene, shot = shot_of(tmp_path, 1.4)
+    look, whole = Look(size=SIZE, views=4, frames=range(2, 5), noise=False), stage()
+    alone = [frame.linear for frame in render_frames(scene, whole, shot, look)]
+    given_up, other = render_frames(scene, whole, shot, look), render_frames(scene, whole, shot, look)
+    drawn = [next(given_up).linear, next(other).linear]
+    given_up.close()
+    drawn += [frame.linear for frame in other]
+    assert all(np.array_equal(a, b) for a, b in zip(drawn, [alone[0], *alone], strict=True))
+
+
+def test_a_film_that_is_not_seen_to_its_end_ends_with_the_program_without_a_word(tmp_path):
+    begun = (
+        f"import pathlib, sys; sys.path.insert(0, {str(Path(__file__).parent)!r}); import {Path(__file__).stem} as t; "
+        f"scene, shot = t.shot_of(pathlib.Path({str(tmp_path)!r}), 16); "
+        "frames = t.render_frames(scene, t.stage(), shot, t.Look(size=t.SIZE, views=4, frames=range(2))); next(frames)"
+    )
+    ended = subprocess.run([sys.executable, "-c", begun], capture_output=True, text=True)
+    assert (ended.stdout, ended.stderr) == ("", "")
 
 
 def test_a_stage_that_got_ready_is_not_taken_for_one_with_other_lamps(tmp_path):

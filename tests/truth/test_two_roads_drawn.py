@@ -63,15 +63,15 @@ class Demo:
         self.predicted = predict(self.scene, remedies=False).shots[0]
         self.shrunk = SIZE[0] / self.view.size[0]
 
-    def draw(self, stage, shot: Shot, views: int = 256) -> np.ndarray:
+    def draw(self, stage, shot: Shot, views: int = 128) -> np.ndarray:
         """The middle frame without noise (540, 960, 3), in shares of saturation."""
         look = Look(size=SIZE, views=views, frames=range(self.frame, self.frame + 1), noise=False)
         (only,) = render_frames(self.scene, stage, shot, look)
         return np.asarray(only.linear, dtype=float)
 
-    def pinhole(self) -> Shot:
-        """The instant through a pupil next to nothing; `iso: auto` makes up for the light."""
-        return self.instant().model_copy(update={"f_number": PINHOLE})
+    def sharp(self, stage) -> np.ndarray:
+        """The instant through a pupil next to nothing, all views of which are alike; `iso: auto` makes up for it."""
+        return self.draw(stage, self.instant().model_copy(update={"f_number": PINHOLE}), views=16)
 
     def instant(self) -> Shot:
         """The shot with a shutter next to nothing, in the middle of the planned one."""
@@ -139,7 +139,7 @@ def test_the_blur_of_pieces_and_backdrop_is_drawn_as_predicted(demo: Demo) -> No
         group = names[first : first + 3]
         glows = np.eye(3)[: len(group)] * 400.0
         stage = BareStage(tuple(demo.square(places[name], glow) for name, glow in zip(group, glows, strict=True)))
-        wide, closed = demo.draw(stage, demo.instant()), demo.draw(stage, demo.pinhole())
+        wide, closed = demo.draw(stage, demo.instant()), demo.sharp(stage)
         for channel, name in enumerate(group):
             disc = np.sqrt(8 * max(spread(wide[..., channel]) - spread(closed[..., channel]), 0.0))
             predicted = demo.predicted.value("blur_pixels", name) * demo.shrunk
@@ -182,7 +182,7 @@ def glowing_mark(demo: Demo) -> VehicleModel:
 def test_the_vehicles_width_in_the_picture_is_drawn_as_predicted(demo: Demo) -> None:
     """Edges are taken where half of the light is: the middle of whatever blur they have."""
     glowing = whole_vehicle(demo)
-    picture = demo.draw(BareStage((), vehicle=glowing), demo.shot, views=256).sum(axis=2)
+    picture = demo.draw(BareStage((), vehicle=glowing), demo.shot).sum(axis=2)
     covered = np.clip(picture / np.quantile(picture[picture > picture.max() / 2], 0.5), 0.0, 1.0)
     edges = np.array([edges_of(row) for row in covered if row.max() > 0.95])
     drawn = edges[:, 1].max() - edges[:, 0].min()

@@ -63,6 +63,16 @@ cameras:
   pocket: {sensor: 1-inch, lens: 8.8-36.8 mm, widest: f/1.8, nearest: 50 mm, modes: [1080p120]}
 """
 
+#: The program as it is; and so that it tries no remedies, which is most of what a save costs.
+WHOLE, HASTY = (
+    ("-m", "previz"),
+    (
+        "-c",
+        "from previz.predictions import trying; trying.PATIENCE = trying.LEAST_PATIENCE = 0\n"
+        "from previz.cli import main; main()",
+    ),
+)
+
 PATIENCE = 120.0  # for anything, on a machine that has much to do [s]
 
 
@@ -73,7 +83,7 @@ def floor(colour: tuple[int, int, int]) -> Image.Image:
 class Running:
     """The program and its folder; a context, at whose end both have gone."""
 
-    def __init__(self, folder: Path, *options: str, text: str = SCENE) -> None:
+    def __init__(self, folder: Path, *options: str, start: tuple[str, str] = HASTY) -> None:
         self.folder = folder
         self.scene, self.kit, self.floor = (
             folder / "scene.yaml",
@@ -82,14 +92,14 @@ class Running:
         )
         self.kit.parent.mkdir()
         self.kit.write_text(KIT)
-        self.scene.write_text(text)
+        self.scene.write_text(SCENE)
         floor((120, 120, 120)).save(self.floor)
         self.scratch = folder / "scratch"
         self.scratch.mkdir()
         self.lines: list[str] = []
         self.count = 0  # of writes
         self.told: list[dict[str, Any]] = []
-        command = [sys.executable, "-m", "previz", "watch", str(self.scene), *options]
+        command = [sys.executable, *start, "watch", str(self.scene), *options]
         env = {**os.environ, "TMPDIR": str(self.scratch), "PREVIZ_CACHE": str(folder / "cache")}
         self.process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=env)
 

@@ -29,7 +29,7 @@ class Served:
 
     def ask(self, path: str, method: str = "GET", body: bytes | None = None, **headers: str) -> tuple[int, bytes]:
         """The answer to a request with these headers, `host` as the address has it unless given."""
-        connection = http.client.HTTPConnection(self.host, timeout=10)
+        connection = http.client.HTTPConnection(self.host, timeout=120)
         connection.putrequest(method, path, skip_host=True, skip_accept_encoding=True)
         sent = {"host": self.host, **{name.replace("_", "-"): value for name, value in headers.items()}}
         if body is not None:
@@ -135,7 +135,7 @@ def test_only_this_machine_can_reach_it(here: Served) -> None:
 
 @contextmanager
 def listening(address: str) -> Iterator[http.client.HTTPResponse]:
-    with closing(http.client.HTTPConnection(urlsplit(address).netloc, timeout=10)) as connection:
+    with closing(http.client.HTTPConnection(urlsplit(address).netloc, timeout=120)) as connection:
         connection.request("GET", f"{urlsplit(address).path}news")
         with closing(connection.getresponse()) as answer:
             yield answer

@@ -13,7 +13,7 @@ import av
 import numpy as np
 import pytest
 from PIL import Image
-from running import KIT, PATIENCE, SCENE, Running, floor
+from running import KIT, PATIENCE, SCENE, WHOLE, Running, floor
 
 from previz.frames import Crew
 
@@ -201,7 +201,7 @@ def drawing(running: Running) -> int:
 @pytest.mark.skipif(sys.platform != "linux", reason="processes are looked for in /proc")
 @pytest.mark.parametrize("when", ["while it draws", "while it starts"])
 def test_ctrl_c_ends_it_and_leaves_nothing(tmp_path: Path, when: str) -> None:
-    with Running(tmp_path) as found:
+    with Running(tmp_path, "--size", "320", start=WHOLE) as found:
         found.until(lambda: found.lines)
         if when != "while it starts":
             found.listen()

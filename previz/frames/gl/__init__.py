@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from previz.frames.gl.context import gl_description, open_context, require_opengl
+from previz.frames.gl.context import Context, gl_description, require_opengl
 
 if TYPE_CHECKING:
     from previz.frames.gl.raster import Raster
@@ -14,8 +14,8 @@ __all__ = ["gl_description", "open_raster", "require_opengl"]
 
 def open_raster(stage: "Unlit", lens: "Lens") -> "Raster":
     """A stage uploaded into a context of its own. Raises MachineError where this machine has none."""
-    platform = open_context(*lens.size)
+    context = Context(*lens.size)
     # It imports PyOpenGL, which chooses its platform then: only after the context is open.
     from previz.frames.gl.raster import Raster
 
-    return Raster(platform, stage, lens)
+    return Raster(context, stage, lens)

@@ -1,6 +1,6 @@
 """Arrays on the graphics side: triangles, textures and the targets that views are drawn into.
 
-Opening a context comes first (`context.open_context`); this module is imported after it.
+Opening a context comes first (`context.Context`); this module is imported after it.
 """
 
 import ctypes

@@ -1,5 +1,6 @@
 """Triangles sorted into near neighbours, so that what no view of a frame can see is left out of its draws."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from weakref import finalize
@@ -8,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
-Faces = NDArray[np.int64]
+Numbers = NDArray[np.int64]
+Faces = NDArray[np.uint32]  # as the graphics side takes them
 
 #: Triangles in a chunk at most. Fewer cull more sharply; each costs eight corners' projection a view.
 MOST = 800
@@ -64,7 +66,7 @@ class Chunks:
     fronts: Array
 
     @classmethod
-    def known(cls, vertices: Array, faces: Faces) -> "Chunks":
+    def known(cls, vertices: Array, faces: NDArray[np.int64]) -> "Chunks":
         """As `of`; found once for as long as these very arrays live: a setup's shots are drawn from the same ones."""
         key = id(vertices), id(faces)
         found = _KNOWN.get(key)
@@ -75,7 +77,7 @@ class Chunks:
         return found
 
     @classmethod
-    def of(cls, vertices: Array, faces: Faces) -> "Chunks":
+    def of(cls, vertices: Array, faces: NDArray[np.int64]) -> "Chunks":
         """Split at the middle of the longest side until no chunk has more than `MOST` triangles."""
         corners = vertices[faces]
         groups = _split(corners.mean(axis=1), np.arange(len(faces)))
@@ -86,7 +88,7 @@ class Chunks:
         first, second, third = np.moveaxis(corners[order], 1, 0)
         normals = np.cross(second - first, third - first)
         fronts = np.column_stack([normals, -np.einsum("ni,ni->n", normals, first)])
-        return cls(faces[order], starts, low, high, fronts)
+        return cls(faces[order].astype(np.uint32), starts, low, high, fronts)
 
     def seen(self, clips: Array, window: tuple[float, float, float, float] = WHOLE) -> NDArray[np.bool_]:
         """Which chunks (k,) may show in any of the views `clips` (v, 4, 4), within a window of the picture."""
@@ -107,26 +109,35 @@ class Chunks:
         """The triangles of the chosen chunks in any order."""
         return np.asarray(self.faces[np.repeat(chosen, np.diff(self.starts))])
 
-    def facing(self, eyes: Eyes) -> NDArray[np.bool_]:
-        """Which triangles (m,) show their front to a place in a box.
+    def facing(self, eyes: Eyes, numbers: Numbers) -> NDArray[np.bool_]:
+        """Which of some triangles (n,) show their front to a place in a box.
 
         A plane's sign is linear in the place, so that its largest value in a box is known without trying the corners.
         """
-        normals = self.fronts[:, :3]
-        return np.asarray(normals @ eyes.middle + np.abs(normals) @ eyes.half + self.fronts[:, 3] > 0)
+        fronts = self.fronts[numbers]
+        normals = fronts[:, :3]
+        return np.asarray(normals @ eyes.middle + np.abs(normals) @ eyes.half + fronts[:, 3] > 0)
 
-    def front_to_back(self, chosen: NDArray[np.bool_], eyes: Eyes, wanted: NDArray[np.bool_] | None = None) -> Faces:
+    def touching(self, low: Array, high: Array) -> NDArray[np.bool_]:
+        """Which chunks (k,) may reach into a box."""
+        return np.asarray((self.low <= high).all(axis=1) & (self.high >= low).all(axis=1))
+
+    def numbers(self, chosen: NDArray[np.bool_] | Numbers) -> Numbers:
+        """Of the triangles of the chosen chunks, chunk after chunk."""
+        starts, counts = self.starts[:-1][chosen], np.diff(self.starts)[chosen]
+        return np.asarray(np.repeat(starts - (np.cumsum(counts) - counts), counts) + np.arange(counts.sum()))
+
+    def front_to_back(
+        self, chosen: NDArray[np.bool_], eyes: Eyes, wanted: Callable[[Numbers], NDArray[np.bool_]] | None = None
+    ) -> Faces:
         """The triangles of the chosen chunks, the nearest chunk first: what it hides is then not shaded.
 
-        `wanted` leaves out some of all triangles (m,).
+        `wanted` says of their numbers (n,) which are not left out.
         """
-        numbers = np.flatnonzero(chosen)
-        gap = np.maximum(np.maximum(self.low[numbers] - eyes.middle, eyes.middle - self.high[numbers]), 0.0)
-        numbers = numbers[np.argsort(np.linalg.norm(gap, axis=1), kind="stable")]
-        if not len(numbers):
-            return self.faces[:0]
-        order = np.concatenate([np.arange(self.starts[number], self.starts[number + 1]) for number in numbers])
-        return np.asarray(self.faces[order if wanted is None else order[wanted[order]]])
+        near = np.flatnonzero(chosen)
+        gap = np.maximum(np.maximum(self.low[near] - eyes.middle, eyes.middle - self.high[near]), 0.0)
+        order = self.numbers(near[np.argsort(np.linalg.norm(gap, axis=1), kind="stable")])
+        return np.asarray(self.faces[order if wanted is None else order[wanted(order)]])
 
     @cached_property
     def _corners(self) -> Array:

@@ -86,25 +86,49 @@ def _without_front_door(package: str) -> Iterator[None]:
         del sys.modules[package]  # whoever wants all of it still gets all of it
 
 
-def open_context(width: int, height: int) -> Any:
-    """A current OpenGL 3.3+ core context; returns pyrender's platform that owns it.
+class Context:
+    """An OpenGL 3.3+ core context, current from now on until another one is. For the thread that opened it.
+
+    OpenGL takes names for those of the context that is current: a caller that draws two films in turn has two, and
+    each says `be_current` before it names anything.
 
     Raises
     ------
     MachineError
         Where this machine has none.
     """
-    make = platform_class()
-    try:
-        platform = make(width, height)
-        platform.init_context()
-    except Exception as error:  # pyrender says no device by an IndexError, and the rest by whatever fails first
-        raise MachineError(
-            f"no OpenGL context could be opened ({type(error).__name__}: {error}). "
-            "`previz doctor` says what this machine offers"
-        ) from error
-    platform.make_current()
-    return platform
+
+    def __init__(self, width: int, height: int) -> None:
+        make = platform_class()
+        try:
+            self._platform = make(width, height)
+            self._platform.init_context()
+        except Exception as error:  # pyrender says no device by an IndexError, and the rest by whatever fails first
+            raise MachineError(
+                f"no OpenGL context could be opened ({type(error).__name__}: {error}). "
+                "`previz doctor` says what this machine offers"
+            ) from error
+        self.be_current()
+
+    def be_current(self) -> None:
+        """What is named from now on is this one's."""
+        self._platform.make_current()
+
+    def close(self) -> None:
+        """Give back what it holds; another one that is current stays so."""
+        if sys.is_finalizing():  # a film that nobody saw to its end: the process gives everything back
+            return
+        if not hasattr(self._platform, "_egl_context"):
+            self._platform.delete_context()
+            return
+        from OpenGL import EGL
+
+        # pyrender's own way ends the display too, and with it every context that there is.
+        display, context = self._platform._egl_display, self._platform._egl_context
+        current, own = (ctypes.cast(each, ctypes.c_void_p).value for each in (EGL.eglGetCurrentContext(), context))
+        if current == own:
+            EGL.eglMakeCurrent(display, EGL.EGL_NO_SURFACE, EGL.EGL_NO_SURFACE, EGL.EGL_NO_CONTEXT)
+        EGL.eglDestroyContext(display, context)
 
 
 def require_kept() -> None:
@@ -132,11 +156,11 @@ def require_kept() -> None:
 def gl_description() -> str:
     """Renderer and version, e.g. `llvmpipe (LLVM 15.0.6, 256 bits), OpenGL 4.5 (Core Profile) Mesa 22.3.6`.
 
-    Not for a thread that draws: it opens a context of its own, after which none is current.
+    It opens a context of its own, after which none is current.
     """
-    platform = open_context(16, 16)
+    context = Context(16, 16)
     from OpenGL import GL
 
     renderer, version = (GL.glGetString(name).decode() for name in (GL.GL_RENDERER, GL.GL_VERSION))
-    platform.delete_context()
+    context.close()
     return f"{renderer}, OpenGL {version}"

@@ -140,6 +140,10 @@ class LockedOff:
         self, frame: FrameState, moved: tuple[Moving, ...], drawn: Sequence[Floats], where: Sequence[Window]
     ) -> Floats:
         """The whole picture (h, w, 3), of the parts that were drawn anew and the one before; it is the next one's."""
+        if not frame.locked_off:
+            self._before = None
+            (picture,) = drawn
+            return picture
         if self._before is None or not self.holds(frame):
             (picture,) = drawn
         else:

@@ -11,8 +11,12 @@ from typing import Any
 import numpy as np
 from OpenGL import GL
 from OpenGL.GL import shaders
+from OpenGL.raw.GL.VERSION import GL_2_0 as plain
 
 _FOLDER = Path(__file__).parent / "shaders"
+
+#: By how many floats. PyOpenGL's usual ones look an array over in four times as long, and a view of a frame sets 30.
+_FLOATS = {2: plain.glUniform2fv, 3: plain.glUniform3fv, 4: plain.glUniform4fv}
 
 
 class Program:
@@ -54,14 +58,13 @@ class Program:
         elif isinstance(value, float):
             GL.glUniform1f(place, value)
         elif value.ndim == 3:
-            GL.glUniform4fv(place, len(value), np.ascontiguousarray(value, np.float32))
+            _FLOATS[4](place, len(value), np.ascontiguousarray(value, np.float32))
         elif value.dtype.kind == "i":
             GL.glUniform4iv(place, 1, np.ascontiguousarray(value, np.int32))
         elif value.ndim == 2:
-            GL.glUniformMatrix4fv(place, 1, GL.GL_TRUE, np.ascontiguousarray(value, np.float32))
+            plain.glUniformMatrix4fv(place, 1, GL.GL_TRUE, np.ascontiguousarray(value, np.float32))
         else:
-            setter = {2: GL.glUniform2fv, 3: GL.glUniform3fv, 4: GL.glUniform4fv}[len(value)]
-            setter(place, 1, np.ascontiguousarray(value, np.float32))
+            _FLOATS[len(value)](place, 1, np.ascontiguousarray(value, np.float32))
 
     def _place(self, name: str) -> int:
         if name not in self._places:

@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from contextlib import AbstractContextManager, nullcontext
 from functools import cache
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +11,7 @@ from OpenGL import GL
 from previz.frames.gl.at_once import MOST_TOGETHER, Batches
 from previz.frames.gl.buffers import SumTarget
 from previz.frames.gl.chunks import WHOLE
-from previz.frames.gl.context import require_kept
+from previz.frames.gl.context import Context, require_kept
 from previz.frames.gl.drawing import Blurring, Drawing
 from previz.frames.gl.glows import Glows
 from previz.frames.gl.kept import Kept, KeptView
@@ -40,8 +39,8 @@ class Raster:
 
     Parameters
     ----------
-    platform : object
-        pyrender's, which owns the current context.
+    context : Context
+        Its own, and current.
     stage : Unlit
     lens : Lens
     """
@@ -49,8 +48,8 @@ class Raster:
     #: Is told what views, filter and read-back take.
     spent: Spent | None = None
 
-    def __init__(self, platform: Any, stage: Unlit, lens: Lens) -> None:
-        self._platform = platform
+    def __init__(self, context: Context, stage: Unlit, lens: Lens) -> None:
+        self._context = context
         self._program = cache(Program)
         self._lamps = stage.lamps, stage.vehicle.lamps, *(other.vehicle.lamps for other in stage.others)
         self._stage = UploadedStage(stage)
@@ -63,6 +62,7 @@ class Raster:
 
         What a shot leaves is small but for its layers: it stays until the context is given back.
         """
+        self._context.be_current()
         self._stage.ground.paint(stage.painting)
         self._look_through(stage, lens)
 
@@ -95,6 +95,7 @@ class Raster:
         others : sequence of Light
             As `usual`, of the vehicles beside the subject.
         """
+        self._context.be_current()
         self._stage.light(on_set, usual, exposure, others)
         if self._glows is not None:
             self._glows.expose(exposure)
@@ -106,6 +107,7 @@ class Raster:
         share of the shutter over which each view is smeared; where it is 0, its part of a streak is filled as a disc.
         quick: small lamps are drawn more roughly.
         """
+        self._context.be_current()
         self.forget()
         self._smear_share, self._batches.moving = smear, smear > 0
         self._filling = filling
@@ -119,6 +121,7 @@ class Raster:
 
     def survey(self, frame: FrameState) -> Array:
         """Disc and streak of what is seen at every pixel (n, 2); discs are signed. [px]"""
+        self._context.be_current()
         width, height = self._lens.size
         self._stage.choose(frame)
         GL.glViewport(0, 0, width, height)
@@ -136,11 +139,14 @@ class Raster:
         While the camera is locked off only what moves is drawn again, to the same bits as if all had been.
         Raises GraphicsLost where the driver lost what was drawn.
         """
+        self._context.be_current()
         assert frame.light is not None
         mirrored = self._mirrored is not None
         if self._mirrored is not None and not self._mirrored.as_before(frame):
             self._locked_off.forget()
-        moved = moving_windows(frame, self._lens, self._stage.moving_corners(frame), RIM, mirrored=mirrored)
+        # Where the camera moves all is drawn anew, whatever else does.
+        corners = self._stage.moving_corners(frame) if frame.locked_off else []
+        moved = moving_windows(frame, self._lens, corners, RIM, mirrored=mirrored)
         kept = self._kept_of(frame)
         changed = self._locked_off.changed(frame, moved)
         smeared = self._smeared_into([each.vehicle for each in changed])
@@ -245,4 +251,4 @@ class Raster:
 
     def close(self) -> None:
         """Give the context back."""
-        self._platform.delete_context()
+        self._context.close()

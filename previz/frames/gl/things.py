@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -10,7 +11,7 @@ from OpenGL import GL
 
 from previz.frames.gl import buffers
 from previz.frames.gl.cast import LEAST_LIT, Cast
-from previz.frames.gl.chunks import WHOLE, Chunks, Eyes
+from previz.frames.gl.chunks import WHOLE, Chunks, Eyes, Numbers
 from previz.frames.gl.programs import Program
 from previz.frames.gl.surfaces import Look, Looks, laid_of
 from previz.frames.light import Light
@@ -98,7 +99,7 @@ class Still:
 
     def choose(self, clips: Array, window: tuple[float, float, float, float], eyes: Eyes) -> None:
         """Draw from now on what these views may see, the nearest first."""
-        facing = self.chunks.facing(eyes) if self.one_sided else None
+        facing = partial(self.chunks.facing, eyes) if self.one_sided else None
         self.triangles.choose(self.chunks.front_to_back(self.chunks.seen(clips, window), eyes, facing))
 
     def choose_some(self, clips: Array, window: tuple[float, float, float, float] = WHOLE) -> None:
@@ -179,14 +180,20 @@ class Ground:
         whole: the plain part is all of the ground, in a window of its own.
         """
         seen = self.chunks.seen(clips, window)
-        touched = np.any(
-            [(self._low <= high).all(axis=1) & (self._high >= low).all(axis=1) for low, high in boxes], axis=0
-        )
+        touched = self._touched(seen, boxes)
         if whole is None:
-            self.plain.choose(self.chunks.front_to_back(seen, eyes, ~touched))
+            self.plain.choose(self.chunks.front_to_back(seen, eyes, (~touched).__getitem__))
         else:
             self.plain.choose(self.chunks.front_to_back(self.chunks.seen(clips, whole), eyes))
-        self.patch.choose(self.chunks.front_to_back(seen, eyes, touched))
+        self.patch.choose(self.chunks.front_to_back(seen, eyes, touched.__getitem__))
+
+    def _touched(self, seen: NDArray[np.bool_], boxes: Sequence[tuple[Array, Array]]) -> NDArray[np.bool_]:
+        """Which triangles (m,) of the chunks that are seen reach into one of the boxes low..high."""
+        touched = np.zeros(len(self.chunks.faces), dtype=bool)
+        for low, high in boxes:
+            some = self.chunks.numbers(seen & self.chunks.touching(low, high))
+            touched[some] |= (self._low[some] <= high).all(axis=1) & (self._high[some] >= low).all(axis=1)
+        return touched
 
 
 @dataclass(frozen=True)
@@ -205,8 +212,11 @@ class VehiclePart:
     def choose(self, eyes: Eyes) -> None:
         """Draw from now on what may be seen from there, in the vehicle's frame, the nearest first."""
         everything = np.ones(len(self.chunks.low), bool)
-        facing = self.chunks.facing(eyes) | self.turning if self.one_sided else None
-        self.triangles.choose(self.chunks.front_to_back(everything, eyes, facing))
+
+        def may_show(numbers: Numbers) -> NDArray[np.bool_]:
+            return self.chunks.facing(eyes, numbers) | self.turning[numbers]
+
+        self.triangles.choose(self.chunks.front_to_back(everything, eyes, may_show if self.one_sided else None))
 
 
 class Vehicle:

@@ -23,6 +23,8 @@ from previz.predictions import Predictions, iso_words, speeds_on_screen
 from previz.scene import Scene, Shot
 from previz.units import Tape
 
+Array = NDArray[np.float64]
+
 _SETTINGS = 130.0  # width of what is set [mm]
 
 #: Sizes of its letters that are tried, the largest first [pt], and whether rows stand close, without lines between
@@ -133,12 +135,39 @@ def _place_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
     when = ", mid-shot" if setup.moves else ""
     for name, place in setup.marks:
         yield f"{name} at{when}", f"{', '.join(tape.bare(float(each)) for each in place)} {tape.unit} up"
+    yield from _move_rows(setup, tape)
     z = tape.bare(float(setup.pupil[2]))
     floor = tape(float(setup.pupil[2] + setup.scene.set.table.height))
     assumed = "" if "height" in setup.scene.set.table.model_fields_set else ", the table's height assumed"
     yield "lens axis over table", f"{z} {tape.unit} ({floor} over the floor{assumed})"
     yield "tilt", tilt_words(setup)
     yield "pan", _pan_words(setup)
+
+
+def _move_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
+    """Of a camera that travels: where its first mark is in the first frame and in the last, how far that is, how fast.
+
+    Of the way that is filmed; keys of it before the first frame and after the last are not.
+    """
+    if not setup.moves:
+        return
+    name, ahead = setup.marks[0][0], 0.0 if setup.rim is None else setup.view.camera.rim or 0.0
+    poses = setup.view.cameras
+    places = np.array([pose.position - ahead * pose.world_from_camera[:, 2] for pose in poses])
+    for frame, place in (("first", places[0]), ("last", places[-1])):
+        yield f"{name}, {frame} frame", f"{', '.join(tape.bare(float(each)) for each in place)} {tape.unit} up"
+    yield "camera is moved", _moved_words(setup, np.array([pose.position for pose in poses]), tape)
+
+
+def _moved_words(setup: Setup, places: Array, tape: Tape) -> str:
+    """How far, as it goes, and how fast; the fastest too, where its pace shows."""
+    steps = np.linalg.norm(np.diff(places, axis=0), axis=1)
+    if not steps.sum() > 0:
+        return "not while it films"
+    speeds, mean = steps / np.diff(setup.view.times), steps.sum() / np.ptp(setup.view.times)
+    how, pace = "evenly" if setup.shot.evenly else "gently", setup.scene.pace(float(mean))
+    fastest = setup.scene.pace(float(speeds.max()))
+    return f"{tape(float(steps.sum()))}, {how}, at {pace}{f' on average, {fastest} at most' * (fastest != pace)}"
 
 
 def _focus_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:

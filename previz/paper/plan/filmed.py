@@ -183,8 +183,11 @@ def draw_way(view: View, setup: Setup, reach: Box) -> tuple[list[Label], list[Ti
     if scene.vehicle.launch is not None:
         line = np.concatenate([[vehicle_on(path, shown.travel.distance(-1e6)).position[:2]], line])
     view.line(line, MEDIUM, dashes=CHAINED)
-    for of, first, last in setup.passes():
-        for number, word in ((first, "enters"), (last, "leaves")):
+    for of, first, last in setup.passes() if not scene.vehicle.stands else ():
+        for number, word in (
+            (first, "enters" if first else "there as the shot begins"),
+            (last, "leaves" if last + 1 < times.count else "still there as it ends"),
+        ):
             pose = vehicle_on(path, shown.travel.distance(float(times.time(number))))
             outline = vehicle_solid(scene, pose).footprint
             symbols.vehicle_outline(view, outline, now=False)

@@ -245,7 +245,7 @@ def _samples(scene: Scene, setup: Setup | None) -> list[tuple[_Sample, str]]:
             found.append((box(_band), "sharp, on the table"))
         if scene.vehicle is not None:
             found.append((ticks, "vehicle's way, ticks at frames of the shot"))
-            found.append((box(_coming), "vehicle where it enters or leaves"))
+            found.append((box(_coming), "vehicle first and last in the picture"))
     if any(isinstance(piece, Scatter) for piece in scene.dressing):
         found.append((line(THIN, DOTTED), "where small things are scattered"))
     if roadside_of(scene).strips:

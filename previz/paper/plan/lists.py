@@ -292,7 +292,7 @@ def _why(piece: Any) -> str:
     given = [key for key in known if getattr(piece, key) is not None]
     named = {"fence": "style", "parked": "body"}.get(piece.piece, "piece")
     source = size_source(getattr(piece, named))
-    if len(given) == len(known):
+    if len(given) == len(known) and known != ["height"]:
         return "as written"
     return f"{', '.join(given)} as written; else {source}" if given else source
 

@@ -24,6 +24,7 @@ from previz.layout import (
     table_edge_plane,
 )
 from previz.physics import optics
+from previz.predictions.checks.time import SCREEN_TIME, filmed_while
 from previz.predictions.covering import table_and_backdrop
 from previz.predictions.findings import Change, Notes, Verdict, Way, below
 from previz.predictions.gaps import LINES, Faces, Gaps, Picture, faces_of, lines
@@ -183,7 +184,7 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], standing: Faces) -
         if pixels > 0
         else "No frame sees past the set.",
         ways=lambda: chain(
-            [_at_the_edge(view)] if behind else [], _cover(view, frames, standing, plane, needed, passed)
+            [_at_the_edge(view)] if behind else [], _cover(view, frames, standing, plane, needed, passed, seen)
         ),
         otherwise=_past(view, frames, gaps, passed, plane, needed is not None) if pixels > 0 else "",
         frames=view.numbers[list(seen)] if seen else None,
@@ -405,13 +406,15 @@ def _cover(
     plane: BackPlane,
     needed: tuple[float, float] | None,
     sides: Iterable[str],
+    seen: tuple[int, int] | None,
 ) -> Iterator[Way]:
-    """A backdrop large enough, a little another aim or place, a backdrop turned to where the camera looks, a tighter
-    frame, else another way to look: what changes least comes first."""
+    """A backdrop large enough, a little another aim or place, the part of the shot without it, a backdrop turned to
+    where the camera looks, a tighter frame, else another way to look: what changes least comes first."""
     if needed is not None:
         yield _larger_backdrop(view, plane, *needed)
     yield from aimed(view, frames, sides)
     yield from nudged(view, frames)
+    yield from _without(view, seen)
     if view.scene.set.backdrop is not None:
         for side in _faced(view):
             if side != plane.side:
@@ -427,6 +430,19 @@ def _cover(
             yield Way(f"{words}.", tuple(changes))
             break
     yield from reframed(view)
+
+
+def _without(view: ShotView, seen: tuple[int, int] | None) -> Iterator[Way]:
+    """The longer part of the shot, before or after the frames that see past the set, if it lasts as long as a shot
+    needs that is to read."""
+    if seen is None:
+        return
+    begun, ended = view.numbers[: seen[0]], view.numbers[seen[1] + 1 :]
+    part = max((begun, ended), key=len)
+    rate, count = float(view.shot.capture.rate), int(part[-1] - part[0]) + 1
+    if count / float(view.shot.playback) >= SCREEN_TIME:
+        starts = float(view.shot.start) + int(part[0]) / rate
+        yield filmed_while(view, "it sees none of that", starts, count / rate)
 
 
 def _faced(view: ShotView) -> list[str]:

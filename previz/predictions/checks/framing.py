@@ -27,7 +27,7 @@ from previz.predictions.reframing import may_reframe, reframed, zoomed
 from previz.predictions.release import release_for, stops_short
 from previz.predictions.rounding import small_percent
 from previz.predictions.shot_view import ShotView, at_frames, view_of
-from previz.scene import PHONE_SENSOR, Camera
+from previz.scene import PHONE_SENSOR, Camera, listed
 from previz.units import percent
 
 Array = NDArray[np.float64]
@@ -41,7 +41,8 @@ ACTION_SAFE_4_3 = 0.90
 # Limits. All common practice, no source.
 SMALLEST = 0.05  # of the picture's width, under which a vehicle is lost in it
 HIDDEN = 0.5  # of the vehicle, in the worst frame
-HARDLY = 1 / 3  # of the frames, under which a shot is of an empty road
+HARDLY = 0.5  # of the frames, under which a shot is of an empty road
+_AIR = 0.25  # on screen, that a shot begins before its vehicle comes and lasts after it has left [s]
 _ALIKE = 0.2  # of the distance that is focused on: further back than that the picture is another
 _STEEP = math.radians(30)  # a camera that looks down more steeply than this off the plumb line has no "back"
 
@@ -81,8 +82,8 @@ def action_safe(size: tuple[int, int]) -> float:
 
 
 def _vehicle(view: ShotView, notes: Notes) -> None:
-    seen = view.vehicle_in_frame
-    share = float(seen.mean())
+    seen, found = view.vehicle_in_frame, passes(view)
+    share = sum(last - first + 1 for first, last in found) / view.count
     notes.figure("vehicle_frames", share)
     notes.figure("time_in_frame", share * view.count / float(view.shot.playback))
     remedy, changes = ("", []) if share > 0 else _brought_in(view)
@@ -101,8 +102,8 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
     if not seen.any():
         return
     width, height = view.size
-    _hardly(view, share, notes)
-    _comes_and_goes(view, notes)
+    _hardly(view, share, found, notes)
+    _comes_and_goes(view, found, notes)
     left, top, right, bottom = view.vehicle_frame[seen].T
     middle = int(np.argmin(np.abs(np.flatnonzero(seen) - view.middle)))
     size = float((right - left)[middle]) / width
@@ -133,31 +134,49 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
     )
 
 
-def _hardly(view: ShotView, share: float, notes: Notes) -> None:
+def _hardly(view: ShotView, share: float, found: list[tuple[int, int]], notes: Notes) -> None:
     """A vehicle that is in few of the frames: when to begin and how long to film, so that most show it."""
-    rate, found = float(view.shot.capture.rate), passes(view)
-    first, last = max(found, key=lambda each: each[1] - each[0], default=(0, 0))
-    key, comes, stays = f"shots[{view.index}]", float(view.shot.start) + first / rate, (last - first + 1) / rate
-    # Its own time, or as long as a shot needs that is to read, with the vehicle in the middle of that.
-    lasts = max(stays, SCREEN_TIME / slowdown_of(view) + 1 / rate)
-    begins = max(comes - (lasts - stays) / 2, min(float(view.shot.start), comes))
-    written = (Change(f"{key}.start", f"{begins:.4f} s"), Change(f"{key}.duration", f"{lasts:.4f} s"))
+    rate = float(view.shot.capture.rate)
+    first, last = max(found, key=lambda each: each[1] - each[0])
+    comes, leaves = (float(view.shot.start) + number / rate for number in (first, last + 1))
+    before, after = found[0][0], view.count - 1 - found[-1][1]
+    empty = ((before, "before it comes"), (after, "after it has left"))
+    without = listed((f"{percent(frames / view.count)} of the shot {when}" for frames, when in empty if frames), "and")
     notes.finding(
         "framing.hardly",
         "vehicle_frames",
         share,
         HARDLY,
         below(share, HARDLY),
-        f"The vehicle is in {percent(share)} of the frames, {comes:.3f} to {comes + stays:.3f} s on set; the rest show "
-        "the set without it."
+        f"The vehicle is in {percent(share)} of the frames, {comes:.3f} to {leaves:.3f} s on set; the rest show the "
+        f"set without it, {without}."
         if share < HARDLY
         else "The vehicle is in the picture for long enough.",
-        f"Begin at {begins:.3f} s on set (start) and let it last {lasts:.3f} s (duration).",
-        changes=written,
-        ways=lambda: [
-            Way("Follow the vehicle: aim at it.", (Change(f"{key}.aim", "vehicle"),)),
-        ],
+        ways=partial(_while_it_is_seen, view, comes, leaves, (before > 0, after > 0)),
+        otherwise="Let it drive more slowly, or frame it wider.",
     )
+
+
+def _while_it_is_seen(view: ShotView, comes: float, leaves: float, empty: tuple[bool, bool]) -> Iterator[Way]:
+    """The shot begun so that more of the vehicle's pass is in it; as long as that lasts; or the camera turned with it.
+
+    comes, leaves: of the stretch that shows it [s on set]. empty: whether the shot begins, and ends, without it.
+    """
+    key, slow, starts = f"shots[{view.index}]", slowdown_of(view), float(view.shot.start)
+    frame, air = 1 / float(view.shot.capture.rate), _AIR / slow
+    whole, stays = view.count * frame, leaves - comes
+    begins = comes - air if empty == (True, False) else leaves + air - whole if empty == (False, True) else starts
+    begins = max(begins, min(starts, 0.0))
+    if abs(begins - starts) > frame:  # the end of the shot cuts its pass off
+        yield Way(f"Begin at {begins:.3f} s on set (start).", (Change(f"{key}.start", f"{begins:.4f} s"),))
+    # Its own time, or as long as a shot needs that is to read, with the vehicle in the middle of that.
+    lasts = max(stays + 2 * air, SCREEN_TIME / slow + frame)
+    begins = max(comes - (lasts - stays) / 2, min(starts, comes))
+    yield Way(
+        f"Begin at {begins:.3f} s on set (start) and let it last {lasts:.3f} s (duration).",
+        (Change(f"{key}.start", f"{begins:.4f} s"), Change(f"{key}.duration", f"{lasts:.4f} s")),
+    )
+    yield Way("Follow the vehicle: aim at it.", (Change(f"{key}.aim", "vehicle"),))
 
 
 def _nearer(view: ShotView, times: float) -> list[Way]:
@@ -192,9 +211,9 @@ def passes(view: ShotView) -> list[tuple[int, int]]:
     )
 
 
-def _comes_and_goes(view: ShotView, notes: Notes) -> None:
+def _comes_and_goes(view: ShotView, found: list[tuple[int, int]], notes: Notes) -> None:
     """When the vehicle enters the picture and leaves it, pass by pass: its first and last frame and their times."""
-    found, rate = passes(view), float(view.shot.capture.rate)
+    rate = float(view.shot.capture.rate)
     for number, (first, last) in enumerate(found, start=1):
         of = f"pass {number}" if len(found) > 1 else ""
         notes.figure("enters_at", float(view.shot.start) + first / rate, of)

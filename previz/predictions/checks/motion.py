@@ -112,6 +112,9 @@ def _crossing(view: ShotView, notes: Notes, background: Array, vehicle: Array) -
     time = float(pacing.crossing_time(step, view.size[0], float(view.shot.playback)))
     notes.figure("crossing_time", time)
     followed = view.scene.vehicle is not None and bool(np.median(vehicle) < np.median(background) / 2)
+    slower = "pan" if np.allclose(view.positions, view.positions[0]) else "move the camera"
+    if followed:
+        slower = "let the vehicle drive"
     advice, ways = rate_remedy(view, float(view.shot.capture.rate) * pacing.PAN_CROSSING / time)
     notes.finding(
         "motion.pan_strobe",
@@ -121,7 +124,7 @@ def _crossing(view: ShotView, notes: Notes, background: Array, vehicle: Array) -
         above(0, 1) if followed else below(time, pacing.PAN_CROSSING),
         f"The background crosses the picture in {time:.1f} s on screen"
         + (", behind a vehicle that is followed." if followed else "; faster than about 7 s it judders."),
-        f"{advice}, or pan more slowly." if advice else "Pan more slowly.",
+        f"{advice}, or {slower} more slowly." if advice else f"{slower.capitalize()} more slowly.",
         ways=ways,
     )
 

@@ -24,7 +24,8 @@ from previz.layout import (
     solids_of,
     vehicle_solid,
 )
-from previz.predictions.findings import Change, Notes, Verdict, below
+from previz.predictions.checks.time import filmed_while
+from previz.predictions.findings import Change, Notes, Verdict, Way, below
 from previz.predictions.places import told_move
 from previz.predictions.shot_view import ShotView, view_of, with_shot
 from previz.scene import Scene, Shot
@@ -33,6 +34,9 @@ Array = NDArray[np.float64]
 
 #: Track over width, of any vehicle. Typical, from memory.
 TRACK = 0.9
+
+#: What it costs to lay a shot open with a remedy in it, in the measure of `looking.cost_of`.
+_LOOK = 4.0
 
 #: How far a remedy keeps the entrance pupil from what it was in. [m]
 CLEAR = 0.010
@@ -59,16 +63,14 @@ class _Try:
     shot: Shot
 
 
-def _first_that_helps(tries: Iterator[_Try], helps: Callable[[ShotView], bool]) -> tuple[str, list[Change]] | None:
-    """The first remedy after which the shot can be laid open and the fault is gone."""
+def _those_that_help(tries: Iterator[_Try], helps: Callable[[ShotView], bool]) -> Iterator[Way]:
+    """Remedies after which the shot can be laid open and the fault is gone: one may yet bring another."""
     for each in tries:
         try:
-            view = view_of(each.scene, each.shot)
+            helped = helps(view_of(each.scene, each.shot))
         except PrevizError:  # aimed or focused where it cannot be
-            continue
-        if helps(view):
-            return each.words, each.changes
-    return None
+            helped = False
+        yield Way(f"{each.words}.", tuple(each.changes), _LOOK) if helped else Way("", (), _LOOK)
 
 
 # --- the vehicle ---
@@ -123,10 +125,6 @@ def _vehicle_on_table(view: ShotView, notes: Notes) -> None:
     over, wheels = _over_edge(view), _over_edge(view, None)
     worst = float(over.max())
     falls = float(wheels.max()) > TOUCH
-    found = None
-    if worst > TOUCH:
-        found = _first_that_helps(_back_on_table(view, over), _keeps_to_the_table)
-    words, changes = found or ("Move its path onto the table, or use a larger table", [])
     notes.finding(
         "room.table",
         "edge_clearance",
@@ -137,14 +135,22 @@ def _vehicle_on_table(view: ShotView, notes: Notes) -> None:
         + ("; its wheels stand on nothing." if falls else ", its wheels still on it.")
         if worst > TOUCH
         else f"The vehicle keeps {view.scene.tape(-worst)} from the table's edges.",
-        f"{words}.",
-        changes=changes,
+        "Move its path onto the table, or use a larger table.",
+        ways=lambda: _those_that_help(
+            _back_on_table(view, over), lambda after: _keeps_to_the_table(after) and _focuses_as_near(after, view)
+        ),
         frames=view.numbers[over > TOUCH],
     )
 
 
 def _keeps_to_the_table(view: ShotView) -> bool:
     return bool(_looked_at(view).any() and _over_edge(view).max() <= TOUCH and _through(view).max() <= TOUCH)
+
+
+def _focuses_as_near(after: ShotView, before: ShotView) -> bool:
+    """Whether no focus is nearer than the lens has, or was: when a vehicle that is followed comes too near is known
+    without trying it all."""
+    return bool(after.focus.min() >= min(float(after.camera.nearest), float(before.focus.min())) * (1 - 1e-9))
 
 
 def _back_on_table(view: ShotView, out: Array) -> Iterator[_Try]:
@@ -176,12 +182,10 @@ def _at_another_time(view: ShotView) -> Iterator[_Try]:
 
 def _lasting(view: ShotView, start: float, duration: float) -> _Try:
     """The shot begun anew, and so long. [s]"""
-    key = f"shots[{view.index}]"
-    begins, lasts = math.ceil(start * 1e6) / 1e6, math.floor(duration * 1e6) / 1e6
+    way = filmed_while(view, "it is there", start, duration)
+    begins, lasts = (float(str(each.value).removesuffix(" s")) for each in way.changes)
     shot = view.shot.model_copy(update={"start": begins, "duration": lasts})
-    changes = [Change(f"{key}.start", f"{begins:.6f} s"), Change(f"{key}.duration", f"{lasts:.6f} s")]
-    words = f"Film while it is there: from {begins:.3f} s on set (start), for {lasts:.3f} s (duration)"
-    return _Try(words, changes, with_shot(view.scene, view.index, shot), shot)
+    return _Try(way.words[:-1], list(way.changes), with_shot(view.scene, view.index, shot), shot)
 
 
 def _sideways(view: ShotView) -> Iterator[_Try]:
@@ -255,11 +259,6 @@ def _vehicle_before_backdrop(view: ShotView, notes: Notes) -> None:
     worst = float(through.max())
     if not math.isfinite(worst):
         return
-    found = None
-    if worst > TOUCH:
-        found = _first_that_helps(_back_on_table(view, through), lambda after: float(_through(after).max()) <= TOUCH)
-    away = back_plane(view.scene).away
-    words, changes = found or (f"Move its path {away}, or the backdrop further off", [])
     notes.finding(
         "room.backdrop",
         "backdrop_clearance",
@@ -269,8 +268,11 @@ def _vehicle_before_backdrop(view: ShotView, notes: Notes) -> None:
         f"The vehicle drives {view.scene.tape(worst)} through the backdrop while it is in the picture."
         if worst > TOUCH
         else f"The vehicle keeps {view.scene.tape(-worst)} from the backdrop.",
-        f"{words}.",
-        changes=changes,
+        f"Move its path {back_plane(view.scene).away}, or the backdrop further off.",
+        ways=lambda: _those_that_help(
+            _back_on_table(view, through),
+            lambda after: float(_through(after).max()) <= TOUCH and _focuses_as_near(after, view),
+        ),
         frames=view.numbers[through > TOUCH],
     )
 
@@ -294,7 +296,9 @@ def _stood(view: ShotView, places: list[tuple[str, Array]], helps: Callable[[Sho
             at = view.scene.tape.place(place, view.shot.at)
             yield _Try(words, [Change(f"shots[{view.index}].at", at)], with_shot(view.scene, view.index, shot), shot)
 
-    return _first_that_helps(tries(), helps) or ("Stand it elsewhere; no free place was found near by", [])
+    helping = (way for way in _those_that_help(tries(), helps) if way.changes)
+    first = next(helping, Way("Stand it elsewhere; no free place was found near by.", ()))
+    return first.words.removesuffix("."), list(first.changes)
 
 
 def _height(view: ShotView) -> Array:

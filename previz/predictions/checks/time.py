@@ -56,6 +56,15 @@ def _length(view: ShotView, notes: Notes) -> None:
     )
 
 
+def filmed_while(view: ShotView, it: str, start: float, duration: float) -> Way:
+    """The shot begun anew, and so long [s]: while `it`, in words, is so. Rounded so that no frame is added."""
+    key, begins, lasts = f"shots[{view.index}]", math.ceil(start * 1e6) / 1e6, math.floor(duration * 1e6) / 1e6
+    return Way(
+        f"Film while {it}: from {begins:.3f} s on set (start), for {lasts:.3f} s (duration).",
+        (Change(f"{key}.start", f"{begins:.6f} s"), Change(f"{key}.duration", f"{lasts:.6f} s")),
+    )
+
+
 def rate_remedy(
     view: ShotView, wanted: float, then: str = ".", *, same_angle: bool = False, over: float | None = None
 ) -> tuple[str, Callable[[], list[Way]]]:

@@ -303,41 +303,6 @@ def mountains(layer: Layer, easel: Easel) -> Cut:
     return Cut(_under(ridge, easel), lambda rows: 1 + 0.26 * np.clip(lit(rows), -1.2, 1.2), snow)
 
 
-def trees(layer: Layer, easel: Easel) -> Cut:
-    """A line of conifers, each its own height and shade, ragged at the edges."""
-    size, texel, width = easel.top - easel.base, easel.canvas.texel, easel.canvas.width
-    count = min(max(int(width * texel / (0.055 * size)), 3), width)  # more would stand within a texel
-    middles = easel.rng.uniform(-0.02, 1.02, count) * width
-    stand = 0.45 + 0.35 * (_wave(easel, 3.0 * size, 3, 0.5) / 2.5 + 0.5)  # the wood is higher here, lower there
-    tall = easel.rng.uniform(0.72, 1.15, count) * stand[np.clip(middles.astype(int), 0, width - 1)]
-    tall *= size / tall.max()
-    shades = 1 + 0.16 * easel.rng.standard_normal(count)
-    ridge = np.full(width, 0.03 * size, dtype=np.float32)
-    tone = np.ones(width, dtype=np.float32)
-    jag = 0.5 * _wave(easel, 0.06 * size, 2, 0.7) + 0.5 * _wave(easel, 0.025 * size, 1, 0.7)
-    for middle, height, shade in zip(middles, tall, shades, strict=True):
-        half = (0.15 + 0.05 * layer.roughness) * height / texel
-        first, last = max(int(middle - half), 0), min(int(middle + half) + 2, width)
-        if last <= first:
-            continue
-        off = np.abs(np.arange(first, last) - middle) / half
-        # Boughs hang in tiers: the outline steps in and out on its way down.
-        tier = 0.05 * np.sin(off * (18 + 10 * layer.roughness) + middle)
-        outline = height * (1 - off**0.85 + (tier + 0.10 * jag[first:last]) * np.minimum(off, 1))
-        higher = outline > ridge[first:last]
-        ridge[first:last] = np.where(higher, outline, ridge[first:last])
-        tone[first:last] = np.where(higher, shade, tone[first:last])
-    ridge *= size / ridge.max()  # the tallest may have stood beside the sheet
-    needles = noise(easel.canvas, easel.rng, 0.05 * size, 4, roughness=0.8)
-    gaps = noise(easel.canvas, easel.rng, 0.20 * size, 3, stretch=(0.45, 1.6))
-
-    def shaded(rows: slice) -> Texels:
-        light = 0.80 + 0.32 * np.clip(easel.up(rows), 0, 1)
-        return tone[None] * light * (1 + 0.13 * needles.rows(rows) + 0.14 * gaps.rows(rows))
-
-    return Cut(_under(ridge + np.float32(easel.base), easel), shaded)
-
-
 def flat(layer: Layer, easel: Easel) -> Cut:
     """Water or a plain: level, streaked towards the horizon."""
     ridge = np.full(easel.canvas.width, easel.top, dtype=np.float32)
@@ -428,6 +393,59 @@ def _building(
             where = np.ix_(down + drop, across + shift)
             tone[where] *= 0.80
             bright[where] = np.where(lit, level, 0)
+
+
+def trees(layer: Layer, easel: Easel) -> Cut:
+    """A wood of conifers, tree before tree, each its own height and shade, over low growth."""
+    canvas, rng, size = easel.canvas, easel.rng, easel.top - easel.base
+    count = min(max(int(canvas.width * canvas.texel / (0.055 * size)), 3), canvas.width)  # more would share a texel
+    middles = rng.uniform(-0.02, 1.02, count) * canvas.width
+    stand = 0.45 + 0.35 * (_wave(easel, 3.0 * size, 3, 0.5) / 2.5 + 0.5)  # the wood is higher here, lower there
+    tall = rng.uniform(0.66, 1.15, count) * stand[np.clip(middles.astype(int), 0, canvas.width - 1)]
+    seen = (middles > 0) & (middles < canvas.width)  # the tallest may stand beside the sheet
+    tall = np.minimum(tall / tall[seen].max(initial=1e-6), 1) * size
+    growth = size * np.clip(0.075 + 0.03 * _wave(easel, 0.15 * size, 4, 0.7), 0.02, None)
+    cover = np.array(_under(growth + np.float32(easel.base), easel)(slice(0, canvas.height)), dtype=np.float16)
+    tone = np.full_like(cover, 0.68)
+    needles = noise(canvas, rng, 0.05 * size, 4, roughness=0.8)
+    for nearer, middle, height in zip(np.linspace(0, 1, count), middles, tall, strict=True):
+        # Behind others stand the palest, with air between.
+        shade = 1.10 - 0.22 * nearer + 0.09 * rng.standard_normal()
+        _conifer(layer, easel, (cover, tone), (middle, height), shade)
+    return Cut(
+        lambda rows: cover[rows].astype(np.float32),
+        lambda rows: tone[rows].astype(np.float32) * (1 + 0.12 * needles.rows(rows)),
+    )
+
+
+def _conifer(
+    layer: Layer, easel: Easel, pictures: tuple[Texels, Texels], place: tuple[float, float], shade: float
+) -> None:
+    """One tree laid over what is there, around column `place[0]` and `place[1]` high [m].
+
+    Tier below tier of boughs hang over the shade of the next; the light comes from the left and above.
+    """
+    cover, tone = pictures
+    middle, height = place
+    rng, texel = easel.rng, easel.canvas.texel
+    half = rng.uniform(0.13, 0.20 + 0.06 * layer.roughness) * height / texel
+    rows = slice(max(_row_at(easel, easel.base + height), 0), _row_at(easel, easel.base) + 1)
+    columns = slice(max(int(middle - half) - 1, 0), min(int(middle + half) + 3, easel.canvas.width))
+    if rows.stop <= rows.start or columns.stop <= columns.start:
+        return
+    down = np.clip(1 - (easel.heights[rows, None] - easel.base) / height, 0, 1)
+    across = (np.arange(columns.start, columns.stop) + 0.5 - middle)[None] / half
+    tiers = float(rng.uniform(7, 11))
+    # Boughs hang lower the further out, and no two sides grow alike.
+    left = across < 0
+    step = (tiers * down - 0.8 * np.abs(across) + np.where(left, *rng.uniform(0, 1, 2))) % 1
+    ragged = 0.10 * (0.5 + layer.roughness) * rng.standard_normal((2, len(down), 1))
+    reach = np.where(left, *rng.uniform(0.85, 1.1, 2)) * down**0.9 * (0.66 + 0.34 * step + np.where(left, *ragged))
+    share = np.clip((reach - np.abs(across)) * half + 0.5, 0, 1)
+    light = shade * (0.84 + 0.24 * (1 - step) - 0.20 * across + 0.10 * (1 - down))
+    part = tone[rows, columns]
+    part += (light - part) * share
+    np.maximum(cover[rows, columns], share, out=cover[rows, columns])
 
 
 def cranes(layer: Layer, easel: Easel) -> Cut:

@@ -62,7 +62,9 @@ def _van_bend(points: Array) -> Array:
     lean = 1 - 0.13 * smoothstep(z, 1.0, 2.7)
     flank = 1 - 0.03 * smoothstep(z, 0.7, 0.25) + 0.012 * np.exp(-(((z - 1.12) / 0.07) ** 2))
     across = (y / _VAN_HALF) ** 2
-    bulge = 0.20 * across * smoothstep(x, 0.8, 2.5)
+    # Round in plan from the screen on; below it only before the wheels, or arches leave their wheels behind.
+    low = smoothstep(z, 1.30, 0.95)
+    bulge = 0.20 * across * ((1 - low) * smoothstep(x, 0.8, 2.5) + low * smoothstep(x, 2.02, 2.75))
     crown = 0.04 * (1 - across) * smoothstep(z, 1.0, 2.4)
     return np.stack([x - bulge, y * nose * lean * flank, z + crown], 1)
 

@@ -76,7 +76,7 @@ def _front(site: Site, width: float, high: float, y: float, setback: float, laid
     house, rng = site.house, site.rng
     storey = high / house.floors
     unit = storey / FLOOR_HEIGHT
-    bays = max(1, min(round(width / (2.7 * unit)), MOST_WINDOWS // house.floors))
+    bays = 1 if site.is_barn else max(1, min(round(width / (2.7 * unit)), MOST_WINDOWS // house.floors))
     pitch = width / bays
     wide, tall = min(1.15 * unit, 0.55 * pitch), 1.62 * unit
     snapped = partial(site.snapped, course=laid[0])

@@ -4,6 +4,7 @@ A lit window is a small room behind its opening: walls, ceiling, curtains and fu
 (few materials, for each is a draw call), so it has depth and is never a flat rectangle.
 """
 
+import itertools
 from dataclasses import replace
 
 import numpy as np
@@ -13,7 +14,7 @@ from previz.stage.pieces.buildings.parts import add_ledge, faces_of, framed, rec
 from previz.stage.pieces.buildings.site import DOORS, STONE, Rect, Site, darker
 from previz.stage.pieces.street import snow_bank
 from previz.stage.shapes import solids
-from previz.stage.shapes.finish import DARK, GLASS, PAINT, sheet, toned
+from previz.stage.shapes.finish import DARK, GLASS, PAINT, Colour, sheet, toned
 
 
 def lit_windows(count: int, share: float, rng: np.random.Generator) -> NDArray[np.bool_]:
@@ -48,17 +49,62 @@ def front_window(site: Site, rect: Rect, y: float, on: bool, unit: float, rich: 
 
 
 def barn_door(site: Site, rect: Rect, y: float, unit: float) -> None:
-    """Two leaves of boards with three ledges each, as high as they are wide together."""
+    """Two leaves of upright boards, each held by three ledges and the braces between them."""
     a, b, c, d = rect
     wood = darker(site.house.colour, 0.6)
     site.parts.append(recess(rect, y, 0.08 * unit, darker(wood, 0.7)))
-    site.parts.append(rectangles([rect], y + 0.08 * unit, wood))
+    site.parts.append(rectangles([rect], y + 0.08 * unit, darker(wood, 0.15)))  # seen between boards
     gap = 0.02 * unit
-    for x0, x1 in ((a, (a + b) / 2 - gap), ((a + b) / 2 + gap, b)):
-        for share in (0.1, 0.48, 0.86):
-            z = c + share * (d - c)
-            span = (z, z + 0.14 * unit)
-            add_ledge(site, (x0, x1), (y + 0.02 * unit, y + 0.09 * unit), span, toned(wood, site.rng, 0.1))
+    middle = (a + b) / 2
+    for hinge, edge in ((a + gap, middle - gap), (b - gap, middle + gap)):
+        _braced_leaf(site, (hinge, edge), (c + gap, d - gap), y, unit, wood)
+
+
+def _braced_leaf(
+    site: Site, across: tuple[float, float], up: tuple[float, float], y: float, unit: float, wood: Colour
+) -> None:
+    """A leaf from its hinge to its free edge.
+
+    No corner of a board lies under a ledge or brace: it would be in the dark, and a smudge on what is seen of it.
+    """
+    (hinge, edge), (low, high) = across, up
+    wide, face, half = 0.14 * unit, y + 0.05 * unit, 0.08 * unit  # of a ledge; of the boards; of a brace, upwards
+    ledges = [low + share * (high - low) for share in (0.08, 0.48, 0.88)]
+    inside = [(z + wide, after) for z, after in itertools.pairwise(ledges)]
+    cuts = np.linspace(hinge, edge, max(round(abs(edge - hinge) / (0.24 * unit)), 2) + 1)
+    for x0, x1 in itertools.pairwise(np.sort(cuts)):
+        ends = np.array([x0 + 0.012 * unit, x1 - 0.012 * unit])
+        strips = [(np.full(2, low), np.full(2, ledges[0])), (np.full(2, ledges[-1] + wide), np.full(2, high))]
+        for foot, head in inside:
+            under, over = _brace(ends, across, (foot, head), half)
+            strips += [(np.full(2, foot), under), (over, np.full(2, head))]
+        quads = [
+            [(ends[0], face, z0), (ends[1], face, z1), (ends[1], face, z3), (ends[0], face, z2)]
+            for (z0, z1), (z2, z3) in strips
+        ]
+        site.parts.append(sheet(np.array(quads), toned(wood, site.rng, 0.12)))
+    stout = toned(wood, site.rng, 0.06)
+    for z in ledges:
+        add_ledge(site, (min(across), max(across)), (y + 0.01 * unit, face + 0.01 * unit), (z, z + wide), stout)
+    ends = np.sort(np.array(across))
+    for span in inside:
+        under, over = _brace(ends, across, span, half)
+        x0, x1 = ends
+        front = y + 0.015 * unit
+        lower = [(x0, front, under[0]), (x1, front, under[1])]
+        upper = [(x0, front, over[0]), (x1, front, over[1])]
+        back = [[(x, face, z) for x, _, z in line] for line in (lower, upper)]
+        quads = [[*lower, *upper[::-1]], [*back[0], *lower[::-1]], [*upper, *back[1][::-1]]]
+        site.parts.append(sheet(np.array(quads), stout))
+
+
+def _brace(
+    x: NDArray[np.float64], across: tuple[float, float], up: tuple[float, float], half: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Heights of the lower and upper side of a brace at places along the leaf: it rises from the hinge."""
+    share = (x - across[0]) / (across[1] - across[0])
+    middle = up[0] + half + share * (up[1] - up[0] - 2 * half)
+    return middle - half, middle + half
 
 
 def _dark_window(site: Site, rect: Rect, y: float, rich: bool) -> None:
