@@ -29,7 +29,7 @@ from previz.advice.telling import answer_of, lost_of, plan_of, relaxation_of
 from previz.advice.variants import Variant, aimed_elsewhere, looked_otherwise, reach_of_aim, variants_of
 from previz.errors import PrevizError
 from previz.predictions import Change, ShotView, view_of
-from previz.scene import Scene, Setup, Shot, own_changes, paced_by, rewritten, setup_of
+from previz.scene import Range, Scene, Setup, Shot, own_changes, paced_by, rewritten, setup_of
 
 #: So many other aims are searched, where check would stop all that can be made of the one that is written.
 _LOOKS = 2
@@ -55,6 +55,9 @@ _SAME_RATE = 1e-6
 
 #: By how much less of the field that the set covers is used after a try that still saw past it.
 _NARROWER = 0.985
+
+#: A figure that was a little past the end of what is wanted is brought so much further in. [-]
+_SURELY = 1.002
 
 
 def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
@@ -326,9 +329,10 @@ def _held(problem: Problem, way: Way) -> Checked | None:
     """A way that was checked, set right as far as it can be."""
     best: Checked | None = None
     before: Checked | None = None
+    wanted = problem.demands
     for _ in range(_TRIES):
         try:
-            found = checked(problem, way)
+            found = checked(replace(problem, demands=wanted), way)
         except PrevizError:  # it cannot be written: a camera that would stand past what it is aimed at
             return best
         if best is None or found.key < best.key:
@@ -351,11 +355,25 @@ def _as_promised(way: Way, found: Checked) -> bool:
 
 
 def _learned(problem: Problem, way: Way, found: Checked) -> Problem:
-    """The problem with what a check found out: the light there, and that a picture saw past the set."""
+    """The problem with what a check found out: the light there, that a picture saw past the set, and wants just missed.
+
+    A search goes no further than to the end of a want's range, so a figure that is a hair off there misses it.
+    """
     metered = problem.metered.learned(way.back, way.up, found.lux)
     past = found.figures["edges"] > 1
     slack = replace(problem.slack, field=problem.slack.field * _NARROWER) if past else problem.slack
-    return replace(problem, metered=metered, slack=slack)
+    rows = zip(problem.demands, way.figures, found.values, found.misses, strict=True)
+    demands = tuple(_narrowed(each, promised, value) if miss > 0 else each for each, promised, value, miss in rows)
+    return replace(problem, metered=metered, slack=slack, demands=demands)
+
+
+def _narrowed(demand: Demand, promised: float, value: float) -> Demand:
+    """A want whose range is narrowed by what a figure was found to be off, where it was promised to lie in it."""
+    if demand.miss(promised) > 0 or not (0 < promised < math.inf and 0 < value < math.inf):
+        return demand
+    off, least, most = promised / value, demand.range.least, demand.range.most
+    narrowed = Range(least * max(off * _SURELY, 1.0), most * min(off / _SURELY, 1.0))
+    return replace(demand, range=narrowed) if narrowed.least <= narrowed.most else demand
 
 
 def _chosen(found: list[Checked], plans: int) -> list[Checked]:

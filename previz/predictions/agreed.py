@@ -133,7 +133,7 @@ def _in_one_stretch(trial: Trial, bad: list[Finding], settled: list[Finding]) ->
         stretches = [_stretch(view, dict(_written(settled[number], names))) for number in torn]
         start, end = max(first for first, _ in stretches), min(last for _, last in stretches)
         lasts = end - start
-        words = f"Begin at {start:.3f} s on set (start) and let it last {lasts:.3f} s (duration)."
+        words = f"Begin at {start:.3f} s on set (start) and let it last {lasts:.3f} s on set (duration)."
         way = Way(words, (Change(names[0], f"{start:.6f} s"), Change(names[1], f"{lasts:.6f} s")))
         trial.purse.open(1)
         with suppress(Spent):

@@ -225,7 +225,7 @@ def _light(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
         # The frame that is metered; of a vehicle that is not in the picture then, the one nearest to it that shows it.
         middle = (known["shot_start"] + known["shot_end"]) / 2
         seen = "vehicle_frames" in known and known.get("enters_at", middle) <= middle <= known.get("leaves_at", middle)
-        on = "vehicle, mid-shot" if seen else "vehicle"
+        on = "vehicle mid-shot" if seen else "vehicle"
     yield "light", f"{significant(total, 2)} lx on the {on}: {named}"
 
 

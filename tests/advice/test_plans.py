@@ -502,3 +502,12 @@ def test_a_rate_that_no_mode_is_said_to_have_is_told_as_left_out(tmp_path: Path)
     assert [row.value for row in first.settings] == ["25 fps as it is written"]
     assert "no mode of one is said to record at 25 fps; it has 1920x1080 at 24 fps, 1920x1080 at 60 fps." in first.why
     assert "add that mode" in first.why and not any("as it is written" in each.why for each in others)
+
+
+def test_a_want_that_the_estimate_meets_by_a_hair_is_met_when_checked_too(tmp_path: Path) -> None:
+    """The search stops at the end of a range, where the check found the vehicle 1 % narrower than was estimated."""
+    scene = problem(0, tmp_path)
+    plan = best(scene).plans[0]
+    assert not plan.misses
+    width = next(met for met in plan.meets if met.words.startswith("fills: "))
+    assert 0.33 <= width.value <= 0.43
