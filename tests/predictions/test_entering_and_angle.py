@@ -119,7 +119,7 @@ def test_a_shot_without_its_vehicle_for_more_than_half_is_told_and_begun_so_that
     finding = found(predicted(data, tmp_path), "framing.hardly")
     assert finding.verdict is Verdict.WATCH and finding.limit == 0.5
     assert finding.value == pytest.approx(share, abs=0.02)
-    assert finding.message.endswith(f"without it, {1 - finding.value:.0%} of the shot {when}.")
+    assert finding.message.endswith(f"without it, {100 * (1 - finding.value):.0f} % of the shot {when}.")
     (change,) = finding.changes
     assert change.key == "shots[0].start"
     assert float(str(change.value).removesuffix(" s")) == pytest.approx(begins, abs=0.017)

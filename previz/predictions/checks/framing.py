@@ -140,7 +140,8 @@ def _hardly(view: ShotView, share: float, found: list[tuple[int, int]], notes: N
     first, last = max(found, key=lambda each: each[1] - each[0])
     comes, leaves = (float(view.shot.start) + number / rate for number in (first, last + 1))
     before, after = found[0][0], view.count - 1 - found[-1][1]
-    empty = ((before, "before it comes"), (after, "after it has left"))
+    between = view.count - round(share * view.count) - before - after
+    empty = ((before, "before it comes"), (between, "between its passes"), (after, "after it has left"))
     without = listed((f"{percent(frames / view.count)} of the shot {when}" for frames, when in empty if frames), "and")
     notes.finding(
         "framing.hardly",
