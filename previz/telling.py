@@ -525,7 +525,8 @@ def _plan_lines(
     name: str, plan: "Plan", written: "Wanted | None", binds: "Sequence[Bind]", *, whole: bool, first: bool
 ) -> list[str]:
     wants = len(plan.meets) + len(plan.misses)
-    changed = ", ".join(dict.fromkeys(_word_for(change.key) for change in plan.changes))
+    words = dict.fromkeys(_word_for(change.key) for change in plan.changes)
+    changed = ", ".join(f"{word} and height" if word == "place" and plan.other_height else word for word in words)
     before, gains = "", list[str]()
     if changed and first and written is not None:
         before = ", as written check stops it" if written.stops else f", as written {len(written.meets)}"

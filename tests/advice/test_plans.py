@@ -489,3 +489,23 @@ def test_a_rate_that_no_mode_is_said_to_have_is_told_as_left_out(tmp_path: Path)
     assert [row.value for row in first.settings] == ["25 fps as it is written"]
     assert "no mode of one is said to record at 25 fps; it has 1920x1080 at 24 fps, 1920x1080 at 60 fps." in first.why
     assert "add that mode" in first.why and not any("as it is written" in each.why for each in others)
+
+
+@pytest.mark.parametrize("tilted", [True, False])
+def test_a_camera_that_goes_back_along_a_tilted_axis_says_what_becomes_of_its_height(
+    tilted: bool, tmp_path: Path
+) -> None:
+    """It looks down from 160 mm and stands higher from further off; a level one stays as high as it is."""
+    eye = 160 if tilted else 60
+    shot = {"id": "s", "camera": "one", "focal_length": 12, "f_number": 4, "at": [1500, 0, eye],
+            "aim": [1500, 400, 60], "focus": 400, "capture": {"rate": "60 fps", "shutter": "180 deg"},
+            "playback": "24 fps", "start": "2.8 s", "duration": "0.8 s"}  # fmt: skip
+    fixed = {"camera": "no", "focal_length": "no", "f_number": "no", "distance": "yes"}
+    (plan, *_) = best(asked(tmp_path, wants=[{"fills": "at most 50 %"}], may=fixed, shots=[shot])).plans
+    _, y, z = plan.shot.at
+    assert y < -0.05 and plan.other_height == tilted
+    assert z == pytest.approx(
+        0.06 + (eye / 1000 - 0.06) * (0.4 - y) / 0.4, abs=1e-3
+    )  # on the line that it looked along
+    (row,) = [row for row in plan.marks if row.label == "lens, above the table top"]
+    assert row.value == (f"{z * 1000:.0f} mm, not {eye} mm" if tilted else "60 mm")
