@@ -112,6 +112,8 @@ class Plan:
         What holds it back.
     other_height : bool
         Whether the lens stands higher or lower than as written: as it was let, or because its axis is tilted.
+    behind : str
+        Why the plan before it is the better one; "" of the first, and after the shot as it is written.
     """
 
     scene: Scene
@@ -124,6 +126,7 @@ class Plan:
     findings: tuple[Finding, ...]
     binds: tuple[Bind, ...]
     other_height: bool = False
+    behind: str = ""
 
 
 @dataclass(frozen=True)

@@ -105,6 +105,27 @@ def _places(at: Any) -> list[Any]:
     return [key.at for key in at] if isinstance(at[0], PlaceKey) else [at]
 
 
+def behind_of(better: Checked, found: Checked) -> str:
+    """What the order of two plans goes by, the first in which they differ; "" where it is not their own.
+
+    As `search.key_of` ranks them: each must that is missed, by how much, each other want, and then all taken together.
+    """
+    if found.key <= better.key:
+        return ""
+    demands = found.problem.demands
+    hard, soft = ([each for each in demands if each.hard is must] for must in (True, False))
+    asked = [*hard, *hard, *soft]
+    # Two figures of what check stops stand before them in a key: how much of it there is, and by how much.
+    first = next(at for at, (one, other) in enumerate(zip(better.key, found.key, strict=True)) if one != other) - 2
+    if first < 0:
+        return "check stops this one for more"
+    if first == len(asked):
+        return "this one meets the same wants; what it misses, its noise and what it changes come to more together"
+    demand, both = asked[first], better.misses[demands.index(asked[first])] > 0
+    how = "misses by more" if both else "misses"
+    return f"this one {how} {words_of(demand)}, {'a must' if demand.hard else 'the first want in which they differ'}"
+
+
 def answer_of(found: Checked) -> Wanted:
     """How a shot that was checked answers what is wanted of it."""
     noise = f"ISO {iso_shown(_iso_of(found))}" if _shows_noise(found) else ""
