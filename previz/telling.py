@@ -511,6 +511,9 @@ def advice_lines(shot: str, advice: "Advice", *, whole: bool) -> list[str]:
         binds = plan.binds if whole else [bind for bind in plan.binds[:1] if bind.limit not in told]
         told |= {bind.limit for bind in binds}
         lines += ["", *_plan_lines(f"plan {number}", plan, advice.as_written, binds, whole=whole, first=number == 1)]
+        meets = [len(each.meets) for each in plans[max(number - 2, 0) : number]]
+        if plan.behind and meets[0] <= meets[-1]:
+            lines += _under("behind", [f"plan {number - 1}: {plan.behind}"])
     if advice.nearest is not None:
         binds = advice.nearest.binds if whole else advice.nearest.binds[:1]
         lines += ["", *_plan_lines("nearest to one", advice.nearest, advice.as_written, binds, whole=whole, first=True)]
@@ -525,7 +528,8 @@ def _plan_lines(
     name: str, plan: "Plan", written: "Wanted | None", binds: "Sequence[Bind]", *, whole: bool, first: bool
 ) -> list[str]:
     wants = len(plan.meets) + len(plan.misses)
-    changed = ", ".join(dict.fromkeys(_word_for(change.key) for change in plan.changes))
+    words = dict.fromkeys(_word_for(change.key) for change in plan.changes)
+    changed = ", ".join(f"{word} and height" if word == "place" and plan.other_height else word for word in words)
     before, gains = "", list[str]()
     if changed and first and written is not None:
         before = ", as written check stops it" if written.stops else f", as written {len(written.meets)}"

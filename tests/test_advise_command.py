@@ -21,6 +21,7 @@ from previz.errors import PrevizError
 from previz.frames import Facts, Frame
 from previz.predictions import Change, predict
 from previz.scene import read_scene, rewritten
+from previz.telling import advice_lines
 
 sys.path.insert(0, str(Path(__file__).parent / "delivery"))
 from comparisons import SCENE
@@ -207,6 +208,13 @@ def test_it_ends_with_1_where_no_plan_does_all_it_must(scene_file: Path, advised
     assert result.exit_code == 1
     assert result.stdout.splitlines()[0] == "pass: no plan"
     assert "It sees past the set." in result.stdout and "It is dark." in result.stdout
+
+
+def test_a_plan_with_its_lens_at_another_height_says_so(scene_file: Path, advised: dict[str, Any]) -> None:
+    scene = previz.read_scene(scene_file)
+    plan = replace(plan_of(scene, scene.shots[0], PLANS[0]), other_height=True)
+    (line, *_) = [each for each in advice_lines("pass", Advice((plan,), None, ()), whole=False) if "plan 1:" in each]
+    assert line.endswith("changes stop, place and height")
 
 
 def test_what_check_stops_is_no_plan_and_cannot_be_applied(scene_file: Path, advised: dict[str, Any]) -> None:

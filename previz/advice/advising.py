@@ -14,7 +14,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
-from itertools import islice
+from itertools import islice, pairwise
 from typing import Any
 
 import numpy as np
@@ -25,7 +25,7 @@ from previz.advice.estimate import WRITTEN
 from previz.advice.plans import Advice, Lost, Plan, Row
 from previz.advice.problem import Problem, built_otherwise, problem_of
 from previz.advice.search import Way, closed_in, search
-from previz.advice.telling import answer_of, lost_of, plan_of, relaxation_of
+from previz.advice.telling import answer_of, behind_of, lost_of, plan_of, relaxation_of
 from previz.advice.variants import Variant, aimed_elsewhere, looked_otherwise, reach_of_aim, variants_of
 from previz.errors import PrevizError
 from previz.predictions import Change, ShotView, view_of
@@ -114,7 +114,10 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
     lost = (*_as_it_is_left_out(problem), *lost)
     needed = [(each, _no_more_than_needed(problem, each)) for each in chosen]
     chosen = [each if _own(scene, setup, shot, less) is None else less for each, less in needed]
-    plans_found = tuple(_in_file(scene, setup, shot, each) for each in chosen)
+    behind = ["", *(behind_of(*pair) for pair in pairwise(chosen))]
+    plans_found = tuple(
+        replace(_in_file(scene, setup, shot, each), behind=why) for each, why in zip(chosen, behind, strict=False)
+    )
     relaxed = relaxation_of(chosen[0]) if chosen else None
     as_it_is = answer_of(written) if written is not None else None
     if chosen and chosen[0].stops:

@@ -110,6 +110,10 @@ class Plan:
         Of the scene and this shot, those that are not fine, worst first.
     binds : tuple of Bind
         What holds it back.
+    other_height : bool
+        Whether the lens stands higher or lower than as written: as it was let, or because its axis is tilted.
+    behind : str
+        Why the plan before it is the better one; "" of the first, and after the shot as it is written.
     """
 
     scene: Scene
@@ -121,6 +125,8 @@ class Plan:
     misses: tuple[Met, ...]
     findings: tuple[Finding, ...]
     binds: tuple[Bind, ...]
+    other_height: bool = False
+    behind: str = ""
 
 
 @dataclass(frozen=True)

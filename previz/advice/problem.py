@@ -243,7 +243,9 @@ class Problem:
                 distances += [
                     share * option.area[0] / seen for share in (least * 1.01, (least + most) / 2, most * 0.99)
                 ]
-        solved = [np.where(np.isfinite(v), v * s / (s + v), option.focal.least) for v in distances]
+        # A want with one end has none to solve for at the other.
+        finite = [np.where(np.isfinite(v), v, np.nan) for v in distances]
+        solved = [np.where(np.isnan(v), option.focal.least, v * s / (s + v)) for v in finite]
         every = np.column_stack([*np.broadcast_to(tried, (len(s), tried.shape[-1])).T, *solved])
         return np.clip(every, option.focal.least, option.focal.most)
 

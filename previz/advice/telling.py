@@ -87,7 +87,43 @@ def plan_of(found: Checked) -> Plan:
         answer.misses,
         tuple(_of_the_scene(problem, each) for each in found.predictions.told if each.verdict is not Verdict.FINE),
         tuple(binds_of(problem, found)),
+        any(each != was for each, was in _heights(found)),
     )
+
+
+def _heights(found: Checked) -> Iterator[tuple[str, str]]:
+    """How high the lens stands, above the table or below, at each of its keys; and as it is written."""
+    problem, tape = found.problem, found.scene.tape
+    written = problem.before or problem.scene
+    was = written.shots[problem.scene.shots.index(problem.shot)].at
+    for now, before in zip(_places(found.shot.at), _places(was), strict=True):
+        yield tape(abs(now[2])), tape(abs(before[2]))
+
+
+def _places(at: Any) -> list[Any]:
+    """Where a camera stands [m]: one place, or one at each of its keys."""
+    return [key.at for key in at] if isinstance(at[0], PlaceKey) else [at]
+
+
+def behind_of(better: Checked, found: Checked) -> str:
+    """What the order of two plans goes by, the first in which they differ; "" where it is not their own.
+
+    As `search.key_of` ranks them: each must that is missed, by how much, each other want, and then all taken together.
+    """
+    if found.key <= better.key:
+        return ""
+    demands = found.problem.demands
+    hard, soft = ([each for each in demands if each.hard is must] for must in (True, False))
+    asked = [*hard, *hard, *soft]
+    # Two figures of what check stops stand before them in a key: how much of it there is, and by how much.
+    first = next(at for at, (one, other) in enumerate(zip(better.key, found.key, strict=True)) if one != other) - 2
+    if first < 0:
+        return "check stops this one for more"
+    if first == len(asked):
+        return "this one meets the same wants; what it misses, its noise and what it changes come to more together"
+    demand, both = asked[first], better.misses[demands.index(asked[first])] > 0
+    how = "misses by more" if both else "misses"
+    return f"this one {how} {words_of(demand)}, {'a must' if demand.hard else 'the first want in which they differ'}"
 
 
 def answer_of(found: Checked) -> Wanted:
@@ -193,14 +229,18 @@ def marks_of(problem: Problem, found: Checked) -> tuple[Row, ...]:
     scene, shot, shown = found.scene, found.shot, found.predictions.shots[0]
     rows = []
     keyed = isinstance(shot.at[0], PlaceKey)
-    for when, place in [(f" at {key.time:g} s", key.at) for key in shot.at] if keyed else [("", shot.at)]:
+    places = [(f" at {key.time:g} s", key.at) for key in shot.at] if keyed else [("", shot.at)]
+    for (when, place), (height, was) in zip(places, _heights(found), strict=True):
         x, y, z = place
         side = "behind the table's front edge" if y >= 0 else "in front of the table"
         across = "from the table's left edge" if x >= 0 else "left of the table"
         rows += [
             Row(f"lens{when}, {across}", scene.tape(abs(x))),
             Row(f"lens{when}, {side}", scene.tape(abs(y))),
-            Row(f"lens{when}, {'above' if z >= 0 else 'below'} the table top", scene.tape(abs(z))),
+            Row(
+                f"lens{when}, {'above' if z >= 0 else 'below'} the table top",
+                height if height == was else f"{height}, not {was}",
+            ),
         ]
     follows = _follows(problem.shot) and not _follows(shot)
     once = "; set once: it no longer follows the vehicle" if follows else ""

@@ -14,9 +14,9 @@ from random_problems import problem
 from previz.advice import Advice, advise, advising, wanted_of
 from previz.advice.applied import Checked, checked
 from previz.advice.choices import options_of
-from previz.advice.problem import Problem
-from previz.advice.search import Way
-from previz.advice.telling import lost_of
+from previz.advice.problem import Problem, problem_of
+from previz.advice.search import Way, key_of
+from previz.advice.telling import behind_of, lost_of
 from previz.errors import PrevizError
 from previz.predictions import Finding, Verdict, predict
 from previz.scene import Scene, read_scene, rewritten
@@ -511,3 +511,53 @@ def test_a_want_that_the_estimate_meets_by_a_hair_is_met_when_checked_too(tmp_pa
     assert not plan.misses
     width = next(met for met in plan.meets if met.words.startswith("fills: "))
     assert 0.33 <= width.value <= 0.43
+
+
+@pytest.mark.parametrize("tilted", [True, False])
+def test_a_camera_that_goes_back_along_a_tilted_axis_says_what_becomes_of_its_height(
+    tilted: bool, tmp_path: Path
+) -> None:
+    """It looks down from 160 mm and stands higher from further off; a level one stays as high as it is."""
+    eye = 160 if tilted else 60
+    shot = {"id": "s", "camera": "one", "focal_length": 12, "f_number": 4, "at": [1500, 0, eye],
+            "aim": [1500, 400, 60], "focus": 400, "capture": {"rate": "60 fps", "shutter": "180 deg"},
+            "playback": "24 fps", "start": "2.8 s", "duration": "0.8 s"}  # fmt: skip
+    fixed = {"camera": "no", "focal_length": "no", "f_number": "no", "distance": "yes"}
+    (plan, *_) = best(asked(tmp_path, wants=[{"fills": "at most 50 %"}], may=fixed, shots=[shot])).plans
+    _, y, z = plan.shot.at
+    assert y < -0.05 and plan.other_height == tilted
+    assert z == pytest.approx(
+        0.06 + (eye / 1000 - 0.06) * (0.4 - y) / 0.4, abs=1e-3
+    )  # on the line that it looked along
+    (row,) = [row for row in plan.marks if row.label == "lens, above the table top"]
+    assert row.value == (f"{z * 1000:.0f} mm, not {eye} mm" if tilted else "60 mm")
+
+
+def _as_ranked(scene: Scene, misses: tuple[float, ...], cost: float) -> Checked:
+    """A way of which only that is known by which it is ranked."""
+    problem = problem_of(scene, scene.shots[0])
+    key = (0.0, *key_of(0.0, misses, problem.demands, 0.0, cost))
+    return Checked(problem, None, scene, scene.shots[0], (), None, None, {}, (), misses, (), key)  # type: ignore[arg-type]
+
+
+def test_why_a_plan_is_behind_another_is_the_first_want_in_which_they_differ(tmp_path: Path) -> None:
+    wants = [{"lasts": "at least 1 s"}, {"iso": "at most 800"}, {"fills": "at least 30 %", "must": True}]
+    scene = asked(tmp_path, wants=wants, may={})
+    number = {demand.figure: at for at, demand in enumerate(problem_of(scene, scene.shots[0]).demands)}
+
+    def way(cost: float = 0.0, **missed: float) -> Checked:
+        found = [0.0] * len(number)
+        for figure, by in missed.items():
+            found[number[figure]] = by
+        return _as_ranked(scene, tuple(found), cost)
+
+    names = list(number)
+    must, first, last = (names[at] for at in sorted(range(3), key=lambda at: (at != 2, at)))
+    assert behind_of(way(), way(**{must: 1.0})).startswith("this one misses fills: at least 30 %, a must")
+    assert behind_of(way(**{must: 0.5}), way(**{must: 1.0})).startswith("this one misses by more fills")
+    for one, other in ((way(**{last: 5.0}), way(**{first: 0.1})), (way(), way(**{first: 1.0}))):
+        assert behind_of(one, other) == "this one misses lasts: at least 1 s, the first want in which they differ"
+    assert behind_of(way(**{last: 1.0}), way(0.3, **{last: 1.0})).startswith(
+        "this one meets the same wants; what it misses"
+    )
+    assert behind_of(way(**{first: 1.0}), way()) == ""  # its order is not their own
