@@ -218,12 +218,13 @@ def _paid(then: Scene, looks: list[Look], own: Look | None, trial: Trial, way: W
 def made_good(way: Way, outcome: Outcome) -> list[Way]:
     """A way together with what mends what it brings, as far as the two do not write the same keys.
 
-    What mends it and writes all that the way wrote anew, as another stretch of a shot does, stands alone.
+    Another stretch of a shot that mends it stands alone; not another move, which is told from where the way moved to.
     """
     own = {change.key for change in way.changes}
+    stretch = all(key.endswith((".start", ".duration")) for key in own)
     found = []
     for more in outcome.mended_by:
-        if more.changes and own <= {change.key for change in more.changes}:
+        if stretch and own <= {change.key for change in more.changes}:
             found.append(Way(more.words, more.changes))
         elif more.changes and not any(meet(change.key, key) for change in more.changes for key in own):
             words = f"{way.words} With it: {more.words[0].lower()}{more.words[1:]}"

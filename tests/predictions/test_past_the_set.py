@@ -284,3 +284,10 @@ def test_a_camera_that_sees_past_the_set_at_the_end_of_its_pan_may_film_the_part
     (lasts,) = (float(str(each.value).removesuffix(" s")) for each in finding.changes if each.key.endswith("duration"))
     assert finding.frames[0] - 3 <= lasts * 120 <= finding.frames[0]
     assert found(looked(changed(data, finding.changes), tmp_path), "backdrop.off_set").verdict is Verdict.FINE
+
+
+def test_a_camera_that_sees_past_the_set_at_both_ends_of_its_pan_has_no_part_without_it(tmp_path: Path) -> None:
+    pan = [{"time": "2.05 s", "at": [0, 600, 80]}, {"time": "2.5 s", "at": [3000, 600, 80]}]
+    finding = found(predicted(broken(("shots[0].aim", pan), ("dressing", [])), tmp_path), "backdrop.off_set")
+    assert finding.verdict is Verdict.STOP and "in frames 0 to 53 " in finding.message
+    assert "sees none of that" not in finding.remedy

@@ -439,6 +439,8 @@ def _without(view: ShotView, seen: tuple[int, int] | None) -> Iterator[Way]:
         return
     begun, ended = view.numbers[: seen[0]], view.numbers[seen[1] + 1 :]
     part = max((begun, ended), key=len)
+    if not len(part):  # at both of its ends
+        return
     rate, count = float(view.shot.capture.rate), int(part[-1] - part[0]) + 1
     if count / float(view.shot.playback) >= SCREEN_TIME:
         starts = float(view.shot.start) + int(part[0]) / rate
