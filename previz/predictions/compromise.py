@@ -324,13 +324,17 @@ def _laid_open(trial: Trial, view: ShotView, changes: tuple[Change, ...], words:
 
 
 def _at_stops(trial: Trial, option: _Option) -> list[_Candidate]:
-    """Full stops first, then the third stops beside the best of them. Raises Spent."""
+    """Full stops first, then the third stops beside the best of them, with the light there is and with more of it.
+
+    Raises Spent.
+    """
     stops = option.view.stops or [option.view.shot.f_number]
     found = {stop: _candidate(trial, option, _at(option, stop)) for stop in stops[::3]}
-    best = stops.index(min(found, key=lambda stop: found[stop].unlit))
-    for stop in stops[max(best - 2, 0) : best + 3]:
-        if stop not in found:
-            found[stop] = _candidate(trial, option, _at(option, stop))
+    lit, unlit = min(found, key=lambda stop: found[stop].score), min(found, key=lambda stop: found[stop].unlit)
+    for best in dict.fromkeys((stops.index(unlit), stops.index(lit))):
+        for stop in stops[max(best - 2, 0) : best + 3]:
+            if stop not in found:
+                found[stop] = _candidate(trial, option, _at(option, stop))
     return list(found.values())
 
 

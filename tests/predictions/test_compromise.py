@@ -1,6 +1,7 @@
 """The compromise of a shot: as good as the best of the full stops tried one by one; what its maker chose stays."""
 
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -8,7 +9,9 @@ import pytest
 from broken_scenes import broken, predicted, read
 from random_scenes import random_scene
 
+from previz.physics.exposure import THIRD_STOP_F_NUMBERS
 from previz.predictions import Predictions, Verdict, predict, view_of
+from previz.predictions import compromise as room
 from previz.predictions.compromise import WANTS
 from previz.scene import rewritten
 
@@ -92,3 +95,19 @@ def test_a_place_in_keys_stays(tmp_path: Path) -> None:
     scene = read(broken(*small, ("shots[0].focal_length", 7), ("shots[0].f_number", "f/4")), tmp_path)
     written = [change.key for each in predict(scene).compromises for change in each.changes]
     assert not [each for each in written if "focal_length" in each or each.endswith(".at")]
+
+
+def test_it_opens_no_further_than_takes_the_noise(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Blur asks for the smallest stop, noise for f/4.5 or wider: between two full stops, and far from the smallest."""
+
+    def candidate(trial: Any, option: Any, stop: float) -> Any:
+        blur = (0, 1, round(20 / stop, 2))
+        return SimpleNamespace(stop=stop, score=(0, 1 + (stop > 4.5), blur[2]), unlit=blur)
+
+    monkeypatch.setattr(room, "_at", lambda option, stop: stop)
+    monkeypatch.setattr(room, "_candidate", candidate)
+    thirds = [each for each in THIRD_STOP_F_NUMBERS if 1.8 <= each <= 22]
+    option: Any = SimpleNamespace(view=SimpleNamespace(stops=thirds))
+    found: list[Any] = room._at_stops(None, option)  # type: ignore[arg-type,assignment]
+    assert min(found, key=lambda each: each.score).stop == 4.5
+    assert min(found, key=lambda each: each.unlit).stop == 22
