@@ -666,6 +666,7 @@ def _assumed(plan: "EveningPlan") -> list[str]:
     said = (
         f"assumed: {good}, {spell(assumed.take)} a take, {assumed.spoiled:.0%} of them spoiled{launched}. One camera "
         f"stands at a time: {spell(assumed.camera)} to put it up, {spell(assumed.lamp)} for a lamp, "
-        f"{spell(assumed.dress)} for a piece. Change it with evening: in the scene file (previz keys evening)."
+        f"{spell(assumed.dress)} for a piece, and {spell(assumed.look)} to look at the picture after each change. "
+        "Change it with evening: in the scene file (previz keys evening)."
     )
     return textwrap.wrap(said, max(shutil.get_terminal_size().columns, 40))
