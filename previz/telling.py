@@ -665,8 +665,9 @@ def _assumed(plan: "EveningPlan") -> list[str]:
     )
     good = f"{assumed.good_takes} good take{'s' * (assumed.good_takes > 1)} a shot"
     said = (
-        f"assumed: {good}, {spell(assumed.take)} a take, {percent(assumed.spoiled)} of them spoiled{launched}. "
-        f"One camera stands at a time: {spell(assumed.camera)} to put it up, {spell(assumed.lamp)} for a lamp, "
-        f"{spell(assumed.dress)} for a piece. Change it with evening: in the scene file (previz keys evening)."
+        f"assumed: {good}, {spell(assumed.take)} a take, {percent(assumed.spoiled)} of them spoiled{launched}. One "
+        f"camera stands at a time: {spell(assumed.camera)} to put it up, {spell(assumed.lamp)} for a lamp, "
+        f"{spell(assumed.dress)} for a piece, and {spell(assumed.look)} to look at the picture after each change. "
+        "Change it with evening: in the scene file (previz keys evening)."
     )
     return textwrap.wrap(said, max(shutil.get_terminal_size().columns, 40))

@@ -71,6 +71,10 @@ def test_an_evening_is_told_in_the_order_of_work_with_its_marks(scene_file: Path
     told = [line.strip() for line in lines]
     assert "take away cones, cones/2, cones/3" in told and "move hut from 500, 520 to 900, 560" in told
     assert any(line.startswith("assumed:") for line in lines) and "evening:" in " ".join(lines)
+    # What the 7 min of the first are made of.
+    assert "5 min to put it up" in " ".join(lines) and "2 min to look at the picture after each change" in " ".join(
+        lines
+    )
 
 
 def test_a_ramp_that_one_shot_alone_has_brings_its_precaution(tmp_path: Path) -> None:

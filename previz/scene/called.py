@@ -154,6 +154,11 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
         "peru": ("light brown", "terracotta", "rust"),
         "goldenrod": ("ochre", "mustard"),
     },
+    "what drives it": {
+        "thread": ("string", "cord", "line", "fishing line", "fishing wire", "wire", "cable", "rope", "yarn", "pulled"),
+        "motor": ("engine", "electric", "battery", "remote control", "rc", "radio control"),
+        "hand": ("push", "pushed", "finger", "fingers", "by hand"),
+    },
     "a time to be sharp": {
         "run": ("whole", "whole run", "always", "all", "all along", "throughout", "whole vehicle", "whole van", "yes"),
         "mid-frame": ("middle", "mid", "mid frame", "in the middle", "centre", "center", "once"),

@@ -601,7 +601,7 @@ def dressing_kind(found: Any) -> str:
         if built := built_of(piece):
             raise QuantityError(f"{shown(piece)} is not a kind of piece; {built}")
         others = "; what is none of these is a model of your own, mesh: file.glb, or a card: with an image"
-        wrong = choose_from(piece, PIECES, A_PIECE, others)
+        wrong = choose_from(piece, PIECES, A_PIECE, always=others)
         meant = called(piece, A_PIECE) or nearest(piece, A_PIECE)[0]
         if meant == (_PARKED,) and (bodies := _bodies_meant(piece)):
             wrong = wrong.replace(f"did you mean {_PARKED}?", f"did you mean {_PARKED}, with body: {bodies}?")

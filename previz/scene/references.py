@@ -15,7 +15,7 @@ from previz.scene.fields import FileUnits, listed, meant_by
 from previz.scene.lights import LAMPS
 from previz.scene.no_choice import with_camera
 from previz.scene.sequence import sequence_faults
-from previz.scene.shots import Capture, Focus, Shot
+from previz.scene.shots import Capture, Focus, Shot, in_mid_frame
 from previz.scene.stage_set import Road
 from previz.scene.values import group_of as _group
 from previz.scene.values import groups_of as _groups
@@ -343,7 +343,8 @@ def _pieces_named(found: Any, steps: Steps) -> Iterator[tuple[Steps, str]]:
     """Ids of pieces in what is aimed or focused at, in any of the ways it can be written."""
     if isinstance(found, str):
         name = found.strip()
-        if name and name[0].isalpha() and name.split()[0] != "vehicle" and " at " not in name:
+        moment = " at " in name or in_mid_frame(name)  # who reads the value says that pieces have none
+        if name and name[0].isalpha() and name.split()[0] != "vehicle" and not moment:
             yield steps, name
     elif isinstance(found, dict):
         for key in ("piece", "target", "at"):

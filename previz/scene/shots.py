@@ -60,6 +60,16 @@ _MID_FRAME = re.compile(
     r"((at|in|when|while|it|is|its|the) )*(mid|middle|centre|center)( ?(of )?(the )?(frame|picture|shot|image|screen))?"
 )
 
+
+def in_mid_frame(found: str) -> bool:
+    """Whether something is said to be in the middle of the picture, however that is put.
+
+    >>> in_mid_frame("bus mid-frame"), in_mid_frame("vehicle in the middle"), in_mid_frame("middle_house")
+    (True, True, False)
+    """
+    return bool(_MID_FRAME.fullmatch(plainly(found.strip().partition(" ")[2])))
+
+
 Moment: Any = Annotated[
     by_kind(lambda found: "word" if found == MID_FRAME else "time", {"word": Literal[MID_FRAME], "time": Time}),
     Form(f"time or {MID_FRAME}", "0.4 s"),
@@ -118,6 +128,10 @@ def _target(found: object) -> object:
             )
         if at:
             raise QuantityError(f"{shown(found)}: only the vehicle is somewhere at a moment; write vehicle at 0.4 s")
+        if in_mid_frame(what):
+            raise QuantityError(
+                f"{shown(found)}: only the vehicle comes to the picture's middle; did you mean vehicle {MID_FRAME}?"
+            )
         return {"piece": what}
     if isinstance(found, dict | Target):
         return found

@@ -30,13 +30,14 @@ from previz.scene.real_sizes import FENCE_HEIGHTS, VEHICLE_SIZES
 from previz.scene.references import _unknown
 from previz.scene.shots import Shot
 from previz.scene.stage_set import Backdrop, Edge, LayerShape, Markings, Road, Set, Sky
-from previz.scene.vehicle import VEHICLE, Body, Side
+from previz.scene.vehicle import VEHICLE, Body, Drive, Side
 from previz.scene.wants import SharpWhen
 
 #: What reads the word, by what it asks for.
 WORDS: dict[str, Any] = {
     "a body": Body,
     "a unit for bare lengths": BareUnit,
+    "what drives it": Drive,
     "a side": Side,
     "a roof": Roof,
     "something to scatter": Scattered,
