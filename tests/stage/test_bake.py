@@ -160,8 +160,8 @@ def test_the_shadow_of_a_thin_post_is_a_line_and_not_dashes():
     strip = Occluders(np.array(ends), [[0, 2, 3], [0, 3, 1]])
     sun = SpotEmitter((0.15, 0.05, 8.0), (0, 0, -1), 0.01, 1.0, WHITE)
     open_ground = np.zeros((rows, columns), bool)
-    samples = EFFORTS["full"].ground
-    light, clear = (_straight_on_ground(ground, open_ground, [sun], each, samples)[..., 0] for each in (strip, NOTHING))
+    full = EFFORTS["full"]
+    light, clear = (_straight_on_ground(ground, open_ground, [sun], each, full)[..., 0] for each in (strip, NOTHING))
     missing = texel * (1 - light / clear).sum(axis=0)
     assert missing.mean() == pytest.approx(wide, rel=0.05)
     assert missing.min() > 0.4 * wide and missing.max() < 1.6 * wide

@@ -14,7 +14,6 @@ from previz.light import (
     Mask,
     Occluders,
     Receivers,
-    Samples,
     Surroundings,
     ambient_radiance,
     direct_light,
@@ -32,9 +31,6 @@ from previz.stage.light.table_map import filled, on_table, tent
 _MOST_TEXELS = 160_000
 _FOLIAGE = 0.012  # leaves face every way within so much [m]
 _COVERED = 0.0035  # ground with something this close above it is covered [m]
-
-#: Places within a texel, about its middle: no two in one row or column. [texels]
-_WITHIN = ((-0.375, -0.125), (-0.125, 0.375), (0.125, -0.375), (0.375, 0.125))
 
 
 def bake(still: StillSet, emitters: tuple[Emitter, ...], effort: Effort) -> Arrays:
@@ -54,7 +50,7 @@ def bake(still: StillSet, emitters: tuple[Emitter, ...], effort: Effort) -> Arra
 
     def look_at_ground() -> tuple[Floats, Surroundings, Mask]:
         covered = _covered(fine, occluders).reshape(rows, columns)
-        straight = _straight_on_ground(fine, covered, emitters, occluders, effort.ground)
+        straight = _straight_on_ground(fine, covered, emitters, occluders, effort)
         covered_soft = _covered(coarse, occluders).reshape(soft_rows, soft_columns)
         return straight, look_round(coarse, occluders, effort.ground.round), covered_soft
 
@@ -121,7 +117,7 @@ def _straight_on_corners(
 
 
 def _straight_on_ground(
-    fine: Receivers, covered: Mask, emitters: Sequence[Emitter], occluders: Occluders, samples: Samples
+    fine: Receivers, covered: Mask, emitters: Sequence[Emitter], occluders: Occluders, effort: Effort
 ) -> Floats:
     """Light from lamps over the table. (rows, columns, 3) RGB [lx]
 
@@ -135,14 +131,14 @@ def _straight_on_ground(
     for turn in range(4):
         down, across = divmod(turn, 2)
         some = number[down::2, across::2]
-        part = direct_light(fine.take(some.ravel()), soft, [occluders], samples, shift=turn / 4)
+        part = direct_light(fine.take(some.ravel()), soft, [occluders], effort.ground, shift=turn / 4)
         light[down::2, across::2] = part.reshape(*some.shape, 3)
     light = tent(tent(filled(light, covered), 0), 1)
-    return light + filled(_within_texels(fine, covered.shape, hard, occluders, samples), covered)
+    return light + filled(_within_texels(fine, covered.shape, hard, occluders, effort), covered)
 
 
 def _within_texels(
-    fine: Receivers, shape: tuple[int, ...], lamps: Sequence[Emitter], occluders: Occluders, samples: Samples
+    fine: Receivers, shape: tuple[int, ...], lamps: Sequence[Emitter], occluders: Occluders, effort: Effort
 ) -> Floats:
     """Light from lamps whose shadows have hard edges, a mean of places within each texel. (rows, columns, 3) RGB [lx]
 
@@ -152,14 +148,15 @@ def _within_texels(
     if not lamps:
         return light.reshape(*shape, 3)
     sides = np.ptp(fine.points[:, :2], axis=0) / (np.array(shape[::-1]) - 1)
-    fewer = replace(samples, spot=math.ceil(samples.spot / 2))
-    for turn, place in enumerate(_WITHIN):
+    places = effort.within
+    fewer = replace(effort.ground, spot=math.ceil(effort.ground.spot / min(len(places), 2)))
+    for turn, place in enumerate(places):
         across, along = (sides * place).tolist()
         rise = -(fine.normals[:, 0] * across + fine.normals[:, 1] * along) / fine.normals[:, 2]
         moved = np.stack([np.full_like(rise, across), np.full_like(rise, along), rise], axis=1)
-        places = replace(fine, points=floats(fine.points + moved))
-        light += direct_light(places, lamps, [occluders], fewer, shift=turn / len(_WITHIN))
-    return floats(light / len(_WITHIN)).reshape(*shape, 3)
+        there = replace(fine, points=floats(fine.points + moved))
+        light += direct_light(there, lamps, [occluders], fewer, shift=turn / len(places))
+    return floats(light / len(places)).reshape(*shape, 3)
 
 
 def _throws_soft_shadows(lamp: Emitter, ground: Receivers) -> bool:

@@ -10,9 +10,10 @@ from previz.stage.table.ground import TEXEL
 class Effort:
     """How finely light is worked out.
 
-    painted: texels of the ground's picture [m]; texel: of the light map [m]; soft: light-map texels to a texel of light
-    from all round; close: corners of the set that share light from lamps [m]; near, near_leaves: those that share light
-    from all round [m]; corner: corners of the vehicle that share light [m]; cell: of the ground about the vehicle [m].
+    painted: texels of the ground's picture [m]; texel: of the light map [m]; within: places in one, from its middle,
+    that are looked at for the hard shadows of what is thinner [texels]; soft: light-map texels to a texel of light from
+    all round; close: corners of the set that share light from lamps [m]; near, near_leaves: those that share light from
+    all round [m]; corner: corners of the vehicle that share light [m]; cell: of the ground about the vehicle [m].
     """
 
     samples: Samples
@@ -20,6 +21,7 @@ class Effort:
     station: Samples
     painted: float
     texel: float
+    within: tuple[tuple[float, float], ...]
     soft: int
     close: float
     near: float
@@ -28,6 +30,9 @@ class Effort:
     cell: float
 
 
+#: Places within a texel, from its middle: that alone, or four about it, no two in one row or column. [texels]
+_MIDDLE, _FOUR = ((0.0, 0.0),), ((-0.375, -0.125), (-0.125, 0.375), (0.125, -0.375), (0.375, 0.125))
+
 EFFORTS = {
     "full": Effort(
         samples=Samples(panel=24, probes=6, spot=12, bulb=1, round=24, bounces=2),
@@ -35,6 +40,7 @@ EFFORTS = {
         station=Samples(panel=18, probes=5, spot=9, bulb=1, round=36),
         painted=TEXEL,
         texel=0.0025,
+        within=_FOUR,
         soft=3,
         close=0.0005,
         near=0.002,
@@ -48,6 +54,7 @@ EFFORTS = {
         station=Samples(panel=9, probes=3, spot=5, bulb=1, round=18),
         painted=TEXEL,
         texel=0.005,
+        within=_MIDDLE,
         soft=2,
         close=0.001,
         near=0.004,
@@ -61,6 +68,7 @@ EFFORTS = {
         station=Samples(panel=9, probes=3, spot=5, bulb=1, round=18),
         painted=2 * TEXEL,
         texel=0.006,
+        within=_MIDDLE,
         soft=3,
         close=0.002,
         near=0.008,
