@@ -111,8 +111,11 @@ class Context:
         self.be_current()
 
     def be_current(self) -> None:
-        """What is named from now on is this one's."""
-        self._platform.make_current()
+        """What is named from now on is this one's. Raises GraphicsLost where the system does not let it be."""
+        try:
+            self._platform.make_current()
+        except AssertionError as error:  # pyrender's word for it
+            raise GraphicsLost("the graphics driver does not go back to a film that was begun; try again") from error
 
     def close(self) -> None:
         """Give back what it holds; another one that is current stays so."""
