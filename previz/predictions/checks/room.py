@@ -29,6 +29,7 @@ from previz.predictions.findings import Change, Notes, Verdict, Way, below
 from previz.predictions.places import told_move
 from previz.predictions.shot_view import ShotView, view_of, with_shot
 from previz.scene import Scene, Shot
+from previz.units import TIME, parse
 
 Array = NDArray[np.float64]
 
@@ -183,7 +184,7 @@ def _at_another_time(view: ShotView) -> Iterator[_Try]:
 def _lasting(view: ShotView, start: float, duration: float) -> _Try:
     """The shot begun anew, and so long. [s]"""
     way = filmed_while(view, "it is there", start, duration)
-    begins, lasts = (float(str(each.value).removesuffix(" s")) for each in way.changes)
+    begins, lasts = (parse(TIME, each.value) for each in way.changes)
     shot = view.shot.model_copy(update={"start": begins, "duration": lasts})
     return _Try(way.words[:-1], list(way.changes), with_shot(view.scene, view.index, shot), shot)
 
