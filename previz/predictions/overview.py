@@ -214,18 +214,23 @@ def rows(figures: Iterable[Figure], tape: str = "mm", *, decimals: bool = False)
     """Figures laid out for a table: labels and units in words, values in the unit people read, rounded.
 
     tape: the unit of the maker's tape, mm, cm, in or ft; `Scene.tape_unit`. decimals: inches are told in decimals, as a
-    spreadsheet reads them; else in the sixteenths of a tape, but for what is smaller than half an inch.
+    spreadsheet reads them, and nothing stands beside a value; else in the sixteenths of a tape, but for what is smaller
+    than half an inch.
 
     >>> rows((Figure("near_limit", 0.479294), Figure("far_limit", float("inf"))))[0]
     Row(group='Focus', label='sharp from', value='479', unit='mm')
     >>> rows((Figure("near_limit", 0.479294),), "in")[0]
     Row(group='Focus', label='sharp from', value='18 7/8', unit='in')
+    >>> rows((Figure("f_number_for_full_size", 14, beside="f/1.8 is its only stop"),))[0].value
+    '14 (f/1.8 is its only stop)'
     """
     laid = []
     for figure in figures:
         quantity = GLOSSARY[figure.quantity].on(tape)
         label = f"{quantity.label}, {figure.of}" if figure.of else quantity.label
-        laid.append(Row(quantity.group, label, _written(figure, quantity, decimals), quantity.shown))
+        value = _written(figure, quantity, decimals)
+        beside = f" ({figure.beside})" if figure.beside and not decimals else ""
+        laid.append(Row(quantity.group, label, f"{value}{beside}", quantity.shown))
     order = {group: number for number, group in enumerate(dict.fromkeys(row.group for row in laid))}
     return tuple(sorted(laid, key=lambda row: order[row.group]))
 
@@ -237,6 +242,8 @@ def _written(figure: Figure, quantity: Quantity, decimals: bool = False) -> str:
     '0.0213 ± 0.0012'
     """
     value = figure.value * quantity.factor
+    if quantity.as_scale:
+        return f"1:{significant(max(1 / value, 1.0), 2)}"
     if quantity.marked:
         return iso_shown(value)
     if quantity.estimate:

@@ -576,3 +576,9 @@ def test_the_page_tells_under_each_picture_what_stops_it(folder: Path) -> None:
     stops = [[each for each in panel["findings"] if each["verdict"] == "stop"] for panel in numbers["panels"]]
     html = (folder / "page.html").read_text(encoding="utf-8")
     assert html.count('class="stopped"') == sum(min(len(each), 3) for each in stops)
+
+
+def test_the_page_says_what_to_do_before_a_remedy_that_was_not_tried(folder: Path) -> None:
+    html = (folder / "page.html").read_text(encoding="utf-8")
+    said = html.partition("What to watch</h2>")[2]
+    assert said.index("write that camera with its settings into the shot") < said.index('class="findings"')
