@@ -202,35 +202,41 @@ def value_of(figures: Iterable[Figure], quantity: str, of: str = "") -> float:
 
 @dataclass(frozen=True)
 class Row:
-    """One line of a table for people: a heading where a new group begins, else a label, its value and unit."""
+    """One line of a table for people: its heading, a label, its value and unit, and what is told beside the value."""
 
     group: str
     label: str
     value: str
     unit: str
+    beside: str = ""
+
+    @property
+    def told(self) -> str:
+        """The value with what is told beside it.
+
+        >>> Row("Apparent scale", "stop that reads as full size", "14", "", "f/1.8 is its only stop").told
+        '14 (f/1.8 is its only stop)'
+        """
+        return f"{self.value} ({self.beside})" if self.beside else self.value
 
 
 def rows(figures: Iterable[Figure], tape: str = "mm", *, decimals: bool = False) -> tuple[Row, ...]:
     """Figures laid out for a table: labels and units in words, values in the unit people read, rounded.
 
     tape: the unit of the maker's tape, mm, cm, in or ft; `Scene.tape_unit`. decimals: inches are told in decimals, as a
-    spreadsheet reads them, and nothing stands beside a value; else in the sixteenths of a tape, but for what is smaller
-    than half an inch.
+    spreadsheet reads them; else in the sixteenths of a tape, but for what is smaller than half an inch.
 
     >>> rows((Figure("near_limit", 0.479294), Figure("far_limit", float("inf"))))[0]
-    Row(group='Focus', label='sharp from', value='479', unit='mm')
+    Row(group='Focus', label='sharp from', value='479', unit='mm', beside='')
     >>> rows((Figure("near_limit", 0.479294),), "in")[0]
-    Row(group='Focus', label='sharp from', value='18 7/8', unit='in')
-    >>> rows((Figure("f_number_for_full_size", 14, beside="f/1.8 is its only stop"),))[0].value
-    '14 (f/1.8 is its only stop)'
+    Row(group='Focus', label='sharp from', value='18 7/8', unit='in', beside='')
     """
     laid = []
     for figure in figures:
         quantity = GLOSSARY[figure.quantity].on(tape)
         label = f"{quantity.label}, {figure.of}" if figure.of else quantity.label
         value = _written(figure, quantity, decimals)
-        beside = f" ({figure.beside})" if figure.beside and not decimals else ""
-        laid.append(Row(quantity.group, label, f"{value}{beside}", quantity.shown))
+        laid.append(Row(quantity.group, label, value, quantity.shown, figure.beside))
     order = {group: number for number, group in enumerate(dict.fromkeys(row.group for row in laid))}
     return tuple(sorted(laid, key=lambda row: order[row.group]))
 
