@@ -32,12 +32,15 @@ class Figure:
         What it belongs to, where there are several (a piece, a lamp, a mark); else "".
     deviation : float or None
         Its standard error in the same unit, where it was measured and that is known.
+    beside : str
+        What people are told beside it, in a few words: what it is to be held against; "" mostly.
     """
 
     quantity: str
     value: float
     of: str = ""
     deviation: float | None = None
+    beside: str = ""
 
     def __post_init__(self) -> None:
         if self.quantity not in GLOSSARY:
@@ -184,9 +187,11 @@ class Notes:
     findings: list[Finding] = field(default_factory=list)
     ways: list[Callable[[], Iterator[Way]]] = field(default_factory=list)  # of each finding, best liked first
 
-    def figure(self, quantity: str, value: float, of: str = "", *, deviation: float = math.nan) -> None:
+    def figure(
+        self, quantity: str, value: float, of: str = "", *, deviation: float = math.nan, beside: str = ""
+    ) -> None:
         """Note a number; a deviation that is zero or unknown says nothing of how well it is known, and is left out."""
-        self.figures.append(Figure(quantity, float(value), of, float(deviation) if deviation > 0 else None))
+        self.figures.append(Figure(quantity, float(value), of, float(deviation) if deviation > 0 else None, beside))
 
     def finding(
         self,
