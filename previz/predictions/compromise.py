@@ -288,7 +288,8 @@ def _further_off(view: ShotView, share: float) -> Way:
     pose = view.cameras[view.middle]
     back = float(view.vehicle_places[1][view.middle].mean()) * (1 / share - 1)
     place = view.shot.at + back * pose.world_from_camera[:, 2]
-    return Way(f"Stand {view.scene.tape(back)} further off, {told_place(view.scene, place)}", stood_at(view, place, 0))
+    words = f"Stand {view.scene.tape(back)} further off, {told_place(view.scene, place)}"
+    return stood_at(view, words, place, digits=0, after="")
 
 
 def _in_shot(change: Change, key: str) -> bool:
