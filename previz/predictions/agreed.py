@@ -14,6 +14,7 @@ from previz.predictions.compromise import (
     WANTS,
     Compromise,
     compromise,
+    in_stretch,
     measured,
     misfit,
     pulled,
@@ -79,7 +80,7 @@ def agreed(looked: Looked, purse: Purse) -> tuple[tuple[Finding, ...], tuple[Com
             alone = compromise(trial, each.shot, ways)
             if alone is not None and alone.changes:
                 found[each.shot] = alone
-    settled = _in_one_stretch(trial, bad, [_answered(each, found.get(each.shot)) for each in settled])
+    settled = [_answered(each, found.get(each.shot)) for each in _in_one_stretch(trial, bad, settled, found)]
     shown = (each for shot, each in found.items() if each.changes or not _mended_alone(settled, shot))
     return (*(_pointed(trial, each) for each in settled), *ordered[len(bad) :]), tuple(shown)
 
@@ -119,34 +120,59 @@ def _answered(finding: Finding, by: Compromise | None) -> Finding:
     return replace(finding, remedy=f"{GIVEN_UP} {finding.remedy}".rstrip())
 
 
-def _in_one_stretch(trial: Trial, bad: list[Finding], settled: list[Finding]) -> list[Finding]:
+def _in_one_stretch(
+    trial: Trial, bad: list[Finding], settled: list[Finding], found: dict[str, Compromise]
+) -> list[Finding]:
     """Remedies that each film another stretch of one shot made one, where what they have in common mends all of them.
 
-    Else whoever follows one after the other writes over it. settled: what became of each that is bad, in order.
+    Else whoever follows one after the other writes over it. The shot's compromise is one of them where it films another
+    too; where that does not do in common, it is left as it is.
+
+    Parameters
+    ----------
+    settled
+        What became of each that is bad, in order.
+    found
+        Compromises by their shots; one in another stretch takes its place there.
     """
     for view in filter(None, trial.looked.views.values()):
         names = f"shots[{view.index}].start", f"shots[{view.index}].duration"
         torn = [number for number, each in enumerate(settled) if each.id not in WANTS and _written(each, names)]
-        if len({_written(settled[number], names) for number in torn}) < 2:
-            continue
-        rate = float(view.shot.capture.rate)
-        stretches = [_stretch(view, dict(_written(settled[number], names))) for number in torn]
-        start, end = max(first for first, _ in stretches), min(last for _, last in stretches)
-        lasts = end - start
-        words = f"Begin at {start:.3f} s on set (start) and let it last {lasts:.3f} s on set (duration)."
-        way = Way(words, (Change(names[0], f"{start:.6f} s"), Change(names[1], f"{lasts:.6f} s")))
-        trial.purse.open(1)
-        with suppress(Spent):
-            tried = (outcome_of(trial, way, bad[number]) for number in torn)
-            if lasts * rate >= 1 and all(outcome is not None and outcome.holds for outcome in tried):
+        by = found.get(view.shot.id)
+        filmed = by if torn and by is not None and _written(by, names) else None
+        for each in dict.fromkeys((filmed, None)):
+            remedies = [*(settled[number] for number in torn), *([each] if each is not None else [])]
+            written = dict.fromkeys(_written(remedy, names) for remedy in remedies)
+            way = _in_common(view, [dict(one) for one in written]) if len(written) > 1 else None
+            if way is None:
+                continue
+            trial.purse.open(1)
+            with suppress(Spent):
+                again = in_stretch(trial, each, way) if each is not None else None
+                tried = (outcome_of(trial, way, bad[number]) for number in torn)
+                if (again is None) != (each is None) or not all(one is not None and one.holds for one in tried):
+                    continue
                 for number in torn:
-                    settled[number] = replace(settled[number], remedy=words, changes=way.changes)
+                    settled[number] = replace(settled[number], remedy=way.words, changes=way.changes)
+                found |= {view.shot.id: again} if again is not None else {}
+                break
     return settled
 
 
-def _written(finding: Finding, names: tuple[str, str]) -> tuple[tuple[str, str], ...]:
-    """What the remedy of a finding writes to any of those keys."""
-    return tuple((each.key, each.value) for each in finding.changes if each.key in names)
+def _in_common(view: ShotView, written: list[dict[str, str]]) -> Way | None:
+    """The stretch that all have in common of those that are filmed once each is written; None where there is none."""
+    stretches = [_stretch(view, each) for each in written]
+    start, end = max(first for first, _ in stretches), min(last for _, last in stretches)
+    lasts, key = end - start, f"shots[{view.index}]"
+    if lasts * float(view.shot.capture.rate) < 1:
+        return None
+    words = f"Begin at {start:.3f} s on set (start) and let it last {lasts:.3f} s on set (duration)."
+    return Way(words, (Change(f"{key}.start", f"{start:.6f} s"), Change(f"{key}.duration", f"{lasts:.6f} s")))
+
+
+def _written(remedy: Finding | Compromise, names: tuple[str, str]) -> tuple[tuple[str, str], ...]:
+    """What a remedy writes to any of those keys."""
+    return tuple((each.key, each.value) for each in remedy.changes if each.key in names)
 
 
 def _stretch(view: ShotView, written: dict[str, str]) -> tuple[float, float]:

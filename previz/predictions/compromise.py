@@ -28,7 +28,7 @@ from previz.predictions.places import stood_at, told_place
 from previz.predictions.reframing import focal_on_ring
 from previz.predictions.rounding import iso_shown
 from previz.predictions.shot_view import ShotView, at_another_stop, view_of, with_shot
-from previz.predictions.trying import Outcome, Spent, Trial, made_good, outcome_of, standing_of
+from previz.predictions.trying import WITH_IT, Outcome, Spent, Trial, made_good, outcome_of, standing_of, with_it
 from previz.scene import Focus, Shot, rewritten
 from previz.units import Tape, percent
 
@@ -319,6 +319,24 @@ def _laid_open(trial: Trial, view: ShotView, changes: tuple[Change, ...], words:
     return _Option(
         there, words or " ".join((*focus, *shutter)), changes, tuple(each for each in found if each.id in WANTS)
     )
+
+
+def in_stretch(trial: Trial, by: Compromise, stretch: Way) -> Compromise | None:
+    """The compromise with another stretch of the shot than the one that it films; None where it mends less so.
+
+    Raises Spent.
+    """
+    keys = {change.key for change in stretch.changes}
+    words, with_it_, more = by.words.partition(WITH_IT)
+    if not with_it_ or WITH_IT in more:  # what else goes with it would be lost
+        return None
+    changes = tuple(change for change in by.changes if change.key not in keys)
+    way = Way(with_it(words, stretch.words), (*changes, *stretch.changes))
+    outcome = outcome_of(trial, way)
+    if outcome is None or not _better(trial, by.shot, outcome):
+        return None
+    found = _told(trial, by.shot, way, outcome.noted)
+    return found if set(found.mends) >= set(by.mends) else None
 
 
 # --- stops ---

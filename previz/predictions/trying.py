@@ -40,6 +40,9 @@ ASKED = (ASKED_ONCE, "run_up.room")
 #: A stop that is this much further past its limit than it was is worse: less is what two meterings of one light differ.
 _WORSE = 1.01
 
+#: Between what to do and what to do with it.
+WITH_IT = " With it: "
+
 #: So many ways are tried together with one that brings something else.
 _TOGETHER = 2
 
@@ -227,9 +230,17 @@ def made_good(way: Way, outcome: Outcome) -> list[Way]:
         if stretch and own <= {change.key for change in more.changes}:
             found.append(Way(more.words, more.changes))
         elif more.changes and not any(meet(change.key, key) for change in more.changes for key in own):
-            words = f"{way.words} With it: {more.words[0].lower()}{more.words[1:]}"
-            found.append(Way(words, (*way.changes, *more.changes)))
+            found.append(Way(with_it(way.words, more.words), (*way.changes, *more.changes)))
     return found[:_TOGETHER]
+
+
+def with_it(words: str, more: str) -> str:
+    """What to do, and what with it.
+
+    >>> with_it("Stop down to f/8.", "Bring the lamp nearer.")
+    'Stop down to f/8. With it: bring the lamp nearer.'
+    """
+    return f"{words}{WITH_IT}{more[0].lower()}{more[1:]}"
 
 
 def meet(one: str, other: str) -> bool:
