@@ -889,8 +889,8 @@ def _level(found: object) -> object:
     """A place of a road or way, which has no height of its own."""
     if isinstance(found, list | tuple) and len(found) == 3:
         raise QuantityError(
-            f"{shown(found)} is not [x, y]: roads and paths are level; take the third value out. A slope is filmed as a "
-            "launch ramp in the picture, which a vehicle rolls down by itself: see previz keys vehicle.launch.ramp"
+            f"{shown(found)} is not [x, y]: roads and paths are level; take the third value out. A slope is filmed as "
+            "a launch ramp in the picture, which a vehicle rolls down by itself: see previz keys vehicle.launch.ramp"
         )
     return found
 
