@@ -231,7 +231,20 @@ class Layer(Part):
     haze: Share = told("how much of the sky's colour lies over its own, more at its foot", 0.0, like="30 %")
     roughness: Share = told("of its outline", 0.5, like="30 %")
     lit: Share = told("of a skyline's windows, how many are lit", 0.0, like="25 %")
+    snow: Share | None = told(
+        "of mountains, about how far down from their tops snow lies",
+        None,
+        unless="half way where the set's ground is snow, else none",
+        like="40 %",
+    )
     seed: Seed = told("another number, another outline", 0)
+
+    @field_validator("snow")
+    @classmethod
+    def _on_mountains(cls, snow: float | None, info: ValidationInfo) -> float | None:
+        if snow and info.data.get("shape") not in (None, "mountains"):
+            raise ValueError(f"is painted on mountains alone, not on {info.data['shape']}; take snow out")
+        return snow
 
 
 Layers: Any = series(Layer, what="layers", example='[{shape: hills, height: 60 mm, colour: "#334455"}]')
