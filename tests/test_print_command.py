@@ -10,7 +10,7 @@ from typer.testing import CliRunner
 
 from previz.cli import app
 from previz.options import PartName
-from previz.paper import PARTS
+from previz.paper import ALL_BOUGHT, PARTS
 from tests.paper.print_scenes import scene_data, written
 from tests.paper.reading import pages_of
 
@@ -37,6 +37,20 @@ def test_a_print_is_one_pdf_and_says_what_it_takes(scene_file: Path, tmp_path: P
     assert lines[5].startswith("to buy, board 3 mm thick (not said, taken): 1 ")
     assert lines[6].startswith(f"{file}: {len(pages)} pages, ")
     assert "print it at 100 %" in result.stderr
+
+
+def test_what_is_bought_for_one_of_several_setups_is_told_as_that(tmp_path: Path) -> None:
+    data = scene_data(4)
+    data["shots"].append(
+        data["shots"][0] | {"id": "aside", "backdrop": {"side": "left", "distance": 300, "width": 200}}
+    )
+    result = prints(written(data, tmp_path), "--out", tmp_path / "out")
+    assert result.exit_code == 0, result.output
+    lines = [line for line in result.stdout.splitlines() if line.startswith("to buy")]
+    assert lines[0].startswith("to buy for this setup alone, card: ")
+    assert lines[-1] == f"to buy for all setups: {ALL_BOUGHT}"
+    words = " ".join(page.text for page in pages_of((tmp_path / "out" / "print.pdf").read_bytes()))
+    assert "To buy for this setup alone: card" in words and f"For all setups: {ALL_BOUGHT}." in words
 
 
 def test_some_parts_and_every_sheet_as_a_picture_too(scene_file: Path, tmp_path: Path) -> None:

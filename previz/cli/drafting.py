@@ -204,17 +204,18 @@ def print_at_life_size(
     whole = previz.read_scene(scene_file, outside_files=outside_files)
     scene = as_set_up(whole, chosen(whole, shot)[0])
     folder = tried(folder_of(scene_file, out))
-    if len(scene.shots) < len(whole.shots):
+    alone = len(scene.shots) < len(whole.shots)
+    if alone:
         say_folded(f"as it is set up for {', '.join(each.id for each in scene.shots)}; --shot prints another setup")
     with at_its_line(scene_file):
         require_files(whole)
-        prints = prints_of(scene, _paper(paper, scene), [each.value for each in only or ()], poster=poster)
+        prints = prints_of(scene, _paper(paper, scene), [each.value for each in only or ()], poster=poster, alone=alone)
     name = "poster" if poster else "print"
     files = {folder / f"{name}.pdf": pdf_of(prints.sheets, scene.title)}
     for kind, wanted, written in (("png", png, png_of), ("svg", svg, svg_of)):
         files |= {folder / f"{name}-{_file_name(each.name)}.{kind}": written(each) for each in prints.sheets if wanted}
     deliver_files(files)
-    _tell_prints(files, prints, as_json)
+    _tell_prints(files, prints, alone, as_json)
 
 
 def _file_name(sheet: str) -> str:
@@ -222,7 +223,10 @@ def _file_name(sheet: str) -> str:
     return sheet.replace("/", "-").replace(" ", "-")
 
 
-def _tell_prints(files: Mapping[Path, bytes], prints: "Prints", as_json: bool) -> None:
+def _tell_prints(files: Mapping[Path, bytes], prints: "Prints", alone: bool, as_json: bool) -> None:
+    """alone: of one of several setups."""
+    from previz.paper import ALL_BOUGHT
+
     bought = {ways[0].material: ways[0] for ways in prints.stocks}
     if as_json:
         written = [{"file": str(path), "bytes": len(data)} for path, data in files.items()]
@@ -230,12 +234,14 @@ def _tell_prints(files: Mapping[Path, bytes], prints: "Prints", as_json: bool) -
             material: {"sheet": stock.sheet, "count": stock.count, "joins": len(stock.joins), "left_over": stock.waste}
             for material, stock in bought.items()
         }
-        print_json({"files": written, "parts": dict(prints.told), "to_buy": to_buy})
+        print_json({"files": written, "parts": dict(prints.told), "to_buy": to_buy, "of_one_setup_alone": alone})
         return
     for part, what in prints.told:
         print_out(f"{part}: {what}")
     for material, stock in bought.items():
-        print_out(f"to buy, {material}: {stock.words}")
+        print_out(f"to buy{' for this setup alone' if alone else ''}, {material}: {stock.words}")
+    if alone and bought:
+        print_out(f"to buy for all setups: {ALL_BOUGHT}")
     _tell_plan(files, prints.sheets, as_json)
     say("print it at 100 %, and measure the line that is on a page before you cut")
 

@@ -39,6 +39,9 @@ from previz.scene import (
 #: What differs by less stands where it stood. [m, rad]
 _SAME = 1e-6
 
+#: A focal length that differs by less is not set anew: no ring shows it. Common practice, no source. [share]
+_ZOOMED = 0.01
+
 
 @dataclass(frozen=True)
 class Mark:
@@ -404,7 +407,7 @@ def _of_the_camera(one: Position, other: Position) -> Iterator[Move]:
         yield Move("camera", name, "move", before, after)
     elif _looks_elsewhere(was, becomes, before, after):
         yield Move("aim", name, "aim", after=after)
-    if was.focal_length != becomes.focal_length:
+    if abs(becomes.focal_length / was.focal_length - 1) > _ZOOMED:
         said = f"{_millimetres(was.focal_length)} to {_millimetres(becomes.focal_length)}"
         yield Move("lens", f"the lens of {becomes.camera}", "set", said=said)
     said = _settings(one.scene, was, other.scene, becomes)

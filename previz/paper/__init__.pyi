@@ -3,6 +3,7 @@ from .papers import Paper as Paper
 from .papers import usual_paper as usual_paper
 from .plan.figure import figure_of as figure_of
 from .plan.sheets import plan_sheets as plan_sheets
+from .prints.cover import ALL_BOUGHT as ALL_BOUGHT
 from .prints.whole import PARTS as PARTS
 from .prints.whole import Prints as Prints
 from .prints.whole import prints_of as prints_of

@@ -2,12 +2,14 @@ from .agreed import GIVEN_UP as GIVEN_UP
 from .agreed import LEFT as LEFT
 from .agreed import in_brief as in_brief
 from .brief import BLUR as BLUR
+from .brief import DRIVEN as DRIVEN
 from .brief import SAME_SPEED as SAME_SPEED
 from .brief import brief_of_releases as brief_of_releases
 from .brief import brief_of_scene as brief_of_scene
 from .brief import brief_of_shot as brief_of_shot
 from .brief import iso_words as iso_words
 from .brief import speeds_on_screen as speeds_on_screen
+from .brief import thread_words as thread_words
 from .camera_place import STEEP as STEEP
 from .camera_place import back_over_table as back_over_table
 from .cautions import DEFERRING as DEFERRING

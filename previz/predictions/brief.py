@@ -198,7 +198,27 @@ def _speed(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
         return
     launch = scene.vehicle.launch
     from_ramp = f", released at {scene.tape(launch.ramp.height)}" if launch is not None else ""
-    yield "speed", f"{_on_screen(known, scene.tape)}; {scene.pace(known['set_speed'])} on set{from_ramp}"
+    by = from_ramp or (f", {DRIVEN[scene.vehicle.drive]}" if scene.vehicle.drive is not None else "")
+    yield "speed", f"{_on_screen(known, scene.tape)}; {scene.pace(known['set_speed'])} on set{by}"
+    if "thread_frames" in known:
+        yield "thread", thread_words(scene.tape, known.figures)
+
+
+#: How what keeps a vehicle at its speed is told.
+DRIVEN = {"motor": "by a motor", "thread": "pulled on a thread", "hand": "pushed by hand"}
+
+
+def thread_words(tape: Tape, figures: Iterable[Figure]) -> str:
+    """How much of the thread that pulls a vehicle is in the picture; "" where no figure is of one."""
+    known = {each.quantity: each for each in figures}
+    if "thread_frames" not in known:
+        return ""
+    share, most = known["thread_frames"].value, known["thread_shown"]
+    if share == 0:
+        return "out of the picture"
+    frames = "all frames" if share == 1 else f"{percent(share)} of the frames"
+    lies = f", {most.beside}" if most.beside else ""
+    return f"before the vehicle, in the picture in {frames}, up to {tape(most.value)} of it{lies}"
 
 
 def _on_screen(known: "_Known", tape: Tape) -> str:

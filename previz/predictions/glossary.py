@@ -279,6 +279,8 @@ GLOSSARY: dict[str, Quantity] = {
     "run_scatter": _share(_LAUNCH, "scatter of the timed runs about the fit"),
     "height_for_speed": _tape(_LAUNCH, "release height for"),
     "run_up": _tape(_LAUNCH, "room for a ramp out of the picture, behind it"),
+    "thread_frames": _share(_LAUNCH, "frames with the thread that pulls the vehicle in them"),
+    "thread_shown": _tape(_LAUNCH, "thread in the picture, most in a frame", means="along the vehicle's way before it"),
     "ramp_footprint": _tape(_LAUNCH, "the ramp takes up, on the table"),
     "ramp_width": _tape(_LAUNCH, "width of the ramp"),
     "ramp_over_edge": _tape(_LAUNCH, "ramp over the table's edge"),

@@ -476,7 +476,8 @@ class Camera(Part):
         checked=True,
     )
     nearest: Nearest = told(
-        "nearest focus, from the middle of the lens (about its entrance pupil); of a phone, from its glass",
+        "nearest focus, from the middle of the lens (about its entrance pupil); of a phone, from its glass; of a zoom "
+        "that focuses less near at its long end, that of the long end, or write it as two cameras",
         like="50 mm",
     )
     modes: Modes = told(

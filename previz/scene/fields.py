@@ -883,6 +883,19 @@ def scale_of_its_own() -> Any:
 
 
 Point2: Any = group(Length, Length, shape="[x, y]", example="[700, 330]")
+
+
+def _level(found: object) -> object:
+    """A place of a road or way, which has no height of its own."""
+    if isinstance(found, list | tuple) and len(found) == 3:
+        raise QuantityError(
+            f"{shown(found)} is not [x, y]: roads and paths are level; take the third value out. A slope is filmed as "
+            "a launch ramp in the picture, which a vehicle rolls down by itself: see previz keys vehicle.launch.ramp"
+        )
+    return found
+
+
+LevelPoint: Any = Annotated[Point2, BeforeValidator(_level)]
 Point3: Any = group(Length, Length, Length, shape="[x, y, z]", example="[700, 330, 45]")
 
 

@@ -15,6 +15,7 @@ from previz.scene.fields import (
     Flag,
     Form,
     Length,
+    LevelPoint,
     NonNegativeLength,
     Paint,
     Part,
@@ -69,7 +70,7 @@ def _lines_along_it(found: object) -> object:
 #: Surfaces of a road that nobody paints lines on, unless its maker says so. Common practice, no source.
 UNPAVED = ("gravel", "snow", "grass", "sand", "earth", "mud")
 
-Points: Any = series(Point2, at_least=2, what="points", example="[[-50, 330], [1450, 300]]")
+Points: Any = series(LevelPoint, at_least=2, what="points", example="[[-50, 330], [1450, 300]]")
 Lanes: Any = whole(1, 6)
 Markings: Any = word("dashed", "solid", "none", what="a kind of marking")
 LayerShape: Any = word("hills", "mountains", "trees", "skyline", "flat", "cranes", what="a layer's shape")
@@ -194,7 +195,7 @@ AnyPavement: Any = short(_sided, Pavement, Sides, form=Form("side, or its keys",
 
 
 class Road(Part):
-    """A road along a smooth curve; it may run off the table. A pavement has a kerb, written or not."""
+    """A road along a smooth curve, level; it may run off the table. A pavement has a kerb, written or not."""
 
     centre: Points = told("along its middle, two points or more")
     lane: PositiveLength = told("width of one lane", like="3.5 m full size")
@@ -230,7 +231,20 @@ class Layer(Part):
     haze: Share = told("how much of the sky's colour lies over its own, more at its foot", 0.0, like="30 %")
     roughness: Share = told("of its outline", 0.5, like="30 %")
     lit: Share = told("of a skyline's windows, how many are lit", 0.0, like="25 %")
+    snow: Share | None = told(
+        "of mountains, about how far down from their tops snow lies",
+        None,
+        unless="half way where the set's ground is snow, else none",
+        like="40 %",
+    )
     seed: Seed = told("another number, another outline", 0)
+
+    @field_validator("snow")
+    @classmethod
+    def _on_mountains(cls, snow: float | None, info: ValidationInfo) -> float | None:
+        if snow and info.data.get("shape") not in (None, "mountains"):
+            raise ValueError(f"is painted on mountains alone, not on {info.data['shape']}; take snow out")
+        return snow
 
 
 Layers: Any = series(Layer, what="layers", example='[{shape: hills, height: 60 mm, colour: "#334455"}]')

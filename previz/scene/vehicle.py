@@ -12,12 +12,12 @@ from previz.scene.fields import (
     Flag,
     FrameRate,
     Length,
+    LevelPoint,
     Luminance,
     NodeName,
     NonNegativeLength,
     Paint,
     Part,
-    Point2,
     PositiveLength,
     PositiveTime,
     Scale,
@@ -65,7 +65,7 @@ Side: Any = word("left", "right", "middle", what="a side")
 _WAY = "[[0, 330], [1400, 300]]"
 Way: Any = word_or(
     "road",
-    series(Point2, at_least=2, what="points", example=_WAY),
+    series(LevelPoint, at_least=2, what="points", example=_WAY),
     "points",
     f"a list of points like {_WAY}",
     example="road",
@@ -89,6 +89,9 @@ class Ramp(Part):
 
     It runs straight back from its foot, where the vehicle's way begins. The sheet goes on past the vehicle's start by
     half the vehicle's length, so that all of it stands on the ramp.
+
+    It is what films a slope, for roads and paths are level: a shot that starts below 0 s has the vehicle on it. It
+    rolls down by itself; none drives up a ramp, by motor, hand or thread.
     """
 
     height: PositiveLength = told("of the vehicle's start above the table", like="120 mm")

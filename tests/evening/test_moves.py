@@ -120,6 +120,8 @@ CHANGES: dict[str, tuple[dict[str, Any], list[tuple[str, str]]]] = {
     "the camera aimed anew": (
         {"aim": [500, 300, 20]}, [("aim", "aim the camera pocket at 600, -200, 80 up, facing 500, 300, 20 up")]),
     "the zoom": ({"focal_length": 24}, [("lens", "set the lens of pocket: 16 mm to 24 mm")]),
+    "the zoom by less than its ring shows": ({"focal_length": 15.9}, []),
+    "the zoom by a little more": ({"focal_length": 15.8}, [("lens", "set the lens of pocket: 16 mm to 15.8 mm")]),
     "the stop and the focus": (
         {"f_number": "f/8", "focus": "400 mm"}, [("settings", "set pocket: f/4 to f/8, focus anew")]),
     "another camera": (

@@ -136,6 +136,32 @@ def test_a_layer_is_painted_in_the_colour_that_is_written(colour: str, code: tup
     assert np.abs(np.median(rows, axis=0) - code).max() <= 2
 
 
+def mountain(ground: str, **keys: object) -> np.ndarray:
+    """What a green mountain is painted as over its own height, and a bit of sky; the paper's grain with it."""
+    layers = [{"shape": "mountains", "height": 190, "colour": "#205010", **keys}]
+    made = scene(ground={"surface": ground}, backdrop={**SHEET, "painting": {"sky": "night", "layers": layers}})
+    (mesh,) = build_backdrop(made)
+    assert mesh.image is not None
+    return mesh.image
+
+
+def white(image: np.ndarray, under: float = 1.0) -> float:
+    """Share of its rows up to a height, from the foot, that is as bright in red as snow on a green rock."""
+    return float((image[int((1 - under) * len(image)) :, :, 0] > 90).mean())
+
+
+def test_mountains_have_snow_where_the_ground_has_it_or_the_layer_says() -> None:
+    assert white(mountain("grass")) < 1e-5  # a star
+    assert white(mountain("snow")) > 0.05
+    assert white(mountain("snow", snow="0 %")) < 1e-5
+    some, more = (mountain("grass", snow=share) for share in ("30 %", "60 %"))
+    assert white(more) > 1.5 * white(some) > 0
+    assert white(some, under=0.3) < 0.2 * white(some), "hardly any in the lower third"
+    hills = [{"shape": "hills", "height": 50, "colour": "red", "snow": "30 %"}]
+    with pytest.raises(ValueError, match="is painted on mountains alone, not on hills; take snow out"):
+        scene(backdrop={**SHEET, "painting": {"layers": hills}})
+
+
 def test_haze_is_the_colour_of_the_air_over_a_layer_s_own() -> None:
     layers = [{"shape": "flat", "height": 150, "colour": "black", "roughness": 0, "haze": "40 %"}]
     made = scene(backdrop={**SHEET, "painting": {"sky": "overcast", "layers": layers}})

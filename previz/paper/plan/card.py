@@ -19,7 +19,7 @@ from previz.paper.plan.page import Maker, aside, heading
 from previz.paper.plan.setup import Setup, to_watch
 from previz.paper.plan.side import tilt_words
 from previz.paper.sheet import GREY, SMALL, THIN, Box, Sheet, Table
-from previz.predictions import Predictions, iso_words, speeds_on_screen
+from previz.predictions import DRIVEN, Predictions, iso_words, speeds_on_screen, thread_words
 from previz.scene import Scene, Shot
 from previz.units import Tape
 
@@ -229,7 +229,11 @@ def _vehicle_rows(scene: Scene, setup: Setup, tape: Tape) -> Iterator[tuple[str,
     if launch is not None:
         yield "release height on ramp", tape(float(launch.ramp.height), 1)
     elif scene.vehicle is not None and not scene.vehicle.stands:
-        yield "vehicle's speed", f"{scene.pace(scene.vehicle.speed or 0.0)} on the table"
+        drive = scene.vehicle.drive
+        by = f", {DRIVEN[drive]}" if drive is not None else ""
+        yield "vehicle's speed", f"{scene.pace(scene.vehicle.speed or 0.0)} on the table{by}"
+    if thread := thread_words(tape, setup.figures.figures):
+        yield "thread", thread
     if setup.has("apparent_speed") and scene.vehicle is not None and not scene.vehicle.stands:
         speed, within = speeds_on_screen(setup.figures.figures, tape)
         yield "on screen, mid-picture", f"{speed}{', ' * bool(within)}{within}"

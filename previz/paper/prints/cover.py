@@ -48,6 +48,9 @@ _HIGHEST_SHEET = 90.0  # drawn for cutting [mm]
 _HEAD = 2.0 * HEADING * POINT  # over a map [mm]
 _LINE = LEADING * SMALL * POINT
 
+#: Where what all setups need is told, for who prints one of them.
+ALL_BOUGHT = "one list in previz plan; what they share is bought once"
+
 #: Ways to buy the same that are told beside the best.
 _OTHERS = 3
 
@@ -124,6 +127,7 @@ def cover_sheets(
     stocks: Sequence[Sequence[Stock]],
     cautions: Sequence[Caution],
     beside: Sequence[tuple[str, str, str, str]] = (),
+    alone: bool = False,
 ) -> list[Sheet]:
     """The first pages of a print.
 
@@ -137,6 +141,8 @@ def cover_sheets(
         For each material the ways to buy it, the best first.
     beside : sequence of (str, str, str, str)
         What stands beside the table: its name, x, y and up.
+    alone : bool
+        It is of one of several setups.
     """
     pages = _Pages(paper, [])
     pages.new()
@@ -155,7 +161,7 @@ def cover_sheets(
     without = {word for word, none in ((_RAMP, rampless), (_PUDDLE, not puddles_of(scene))) if none}
     _legend(pages, [part.name for part, _, _ in tiled], without)
     if stocks:
-        _to_buy(pages, stocks, tape_of(scene))
+        _to_buy(pages, stocks, tape_of(scene), alone)
     if cautions:
         _cautions(pages, cautions)
     return pages.sheets
@@ -306,11 +312,13 @@ def _legend(pages: _Pages, names: Sequence[str], without: set[str]) -> None:
 # --- what to buy ---
 
 
-def _to_buy(pages: _Pages, stocks: Sequence[Sequence[Stock]], tape: Tape) -> None:
+def _to_buy(pages: _Pages, stocks: Sequence[Sequence[Stock]], tape: Tape, alone: bool) -> None:
     for ways in stocks:
         best = ways[0]
         pages.need(60.0)
-        pages.head(f"To buy: {best.material}")
+        pages.head(f"To buy{' for this setup alone' if alone else ''}: {best.material}")
+        if alone:
+            pages.say(f"For all setups: {ALL_BOUGHT}.")
         for each in ways[: 1 + _OTHERS]:
             pages.say(f"{'' if each is best else 'or '}{each.words}. Size of a sheet: {SHEETS[each.sheet].source}.")
         for join in best.joins:

@@ -52,12 +52,15 @@ class Prints:
     stocks: tuple[tuple[Stock, ...], ...]
 
 
-def prints_of(scene: Scene, paper: Paper, only: Sequence[str] = (), *, poster: bool = False) -> Prints:
+def prints_of(
+    scene: Scene, paper: Paper, only: Sequence[str] = (), *, poster: bool = False, alone: bool = False
+) -> Prints:
     """What of a scene is printed at life size: all parts, or only some of `PARTS`.
 
     A road without lines is one colour all over, which takes ink and has nothing to mark: only who asks for it gets it.
 
-    poster: each part on one large sheet instead of tiles of the paper.
+    poster: each part on one large sheet instead of tiles of the paper. alone: the scene is one of several setups, and
+    what is bought for it not all that is bought.
 
     Raises
     ------
@@ -97,7 +100,7 @@ def prints_of(scene: Scene, paper: Paper, only: Sequence[str] = (), *, poster: b
         raise PrevizError(_too_many(f"{len(sheets)} pages"))
     bought = () if only else stocks
     beside = off_table(scene) if any(part.name == "ground" for part in parts) else ()
-    cover = cover_sheets(scene, paper, tiled, told, bought, making_cautions(scene), beside)
+    cover = cover_sheets(scene, paper, tiled, told, bought, making_cautions(scene), beside, alone)
     return Prints((*cover, *sheets), tuple(told), bought)
 
 

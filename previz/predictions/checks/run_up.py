@@ -1,4 +1,4 @@
-"""A vehicle that has its speed in the first frame, and nothing that gives it to it."""
+"""What gives a vehicle its speed: nothing, though it has it from the first frame on; or a thread that may be seen."""
 
 import math
 
@@ -16,6 +16,9 @@ Array = NDArray[np.float64]
 #: In so many places on its way to where it is in the first frame it is looked for in the picture.
 _PLACES = 60
 
+#: Places on a thread are so far apart [m]; it runs towards or away from the camera within 45 deg.
+_STEP, _TOWARDS = 0.005, math.sqrt(0.5)
+
 
 def check_run_up(view: ShotView) -> Notes:
     """Whether a ramp would fit behind it, out of the picture; nothing where the scene says what drives it.
@@ -23,7 +26,11 @@ def check_run_up(view: ShotView) -> Notes:
     One that comes into the picture has been let go, pushed or pulled before: that is not looked at.
     """
     notes, vehicle = Notes(view.shot.id), view.scene.vehicle
-    if vehicle is None or vehicle.launch is not None or vehicle.drive is not None or vehicle.stands:
+    if vehicle is None or vehicle.launch is not None or vehicle.stands:
+        return notes
+    if vehicle.drive is not None:
+        if vehicle.drive == "thread":
+            _thread(view, notes)
         return notes
     if view.numbers[0] != 0 or not view.vehicle_in_frame[0]:
         return notes
@@ -52,6 +59,28 @@ def check_run_up(view: ShotView) -> Notes:
         frames=[0],
     )
     return notes
+
+
+def _thread(view: ShotView, notes: Notes) -> None:
+    """How much of the thread the picture shows, as it lies from the nose along the vehicle's way to the table's edge.
+
+    What stands before it is not looked at.
+    """
+    table = view.scene.set.table
+    along = np.arange(0.0, view.path.length + math.hypot(table.width, table.depth), _STEP)
+    flat = view.path.at(along)
+    on_table = ((flat >= 0) & (flat <= (table.width, table.depth))).all(axis=1)
+    places, depths = view.project(np.column_stack([flat, np.zeros(len(flat))]))
+    inside = ((places > 0) & (places < view.size)).all(axis=-1) & (depths > 0) & on_table
+    nose = view.distances + vehicle_size(view.scene)[0] / 2
+    shown = (inside & (along > nose[:, None])).sum(axis=1) * _STEP
+    most = int(shown.argmax())
+    lies = view.path.at(nose[most] + shown[most]) - view.path.at(nose[most])
+    camera = view.positions[most, :2] - view.path.at(nose[most])
+    cosine = lies @ camera / max(float(np.linalg.norm(lies) * np.linalg.norm(camera)), 1e-12)
+    notes.figure("thread_frames", float((shown > 0).mean()))
+    way = "towards the camera" if cosine > _TOWARDS else "away from the camera" if cosine < -_TOWARDS else ""
+    notes.figure("thread_shown", float(shown[most]), beside=way if shown[most] > 0 else "")
 
 
 def _room_behind(view: ShotView) -> float:

@@ -28,16 +28,24 @@ _CLOUDS: dict[str, tuple[Colour | None, float, float]] = {
 #: By how much haze is thicker at the foot of a layer than at its top. Chosen by eye.
 _THICKER_LOW = 0.38
 
+#: Of a mountain's height, from its top, what lies under snow where the set does; and above and below that line, how far
+#: it runs out. Chosen by eye.
+_SNOWED, _PATCHY = 0.52, 0.14
+
 
 @dataclass(frozen=True)
 class Easel:
-    """Where a layer is painted: rows at `heights` (h,) above the table, a `base` line it stands on. [m]"""
+    """Where a layer is painted: rows at `heights` (h,) above the table, a `base` line it stands on. [m]
+
+    snow: share of its height, from the top, that lies under snow where it does not say so itself.
+    """
 
     canvas: Canvas
     heights: Texels
     base: float
     top: float
     rng: np.random.Generator
+    snow: float = 0.0
 
     def up(self, rows: slice) -> Texels:
         """Height of each row as a share of the layer's, (n, 1)."""
@@ -54,7 +62,9 @@ class Cut:
     bright_colour: Colour = (1.0, 1.0, 1.0)
 
 
-def paint_scenery(painting: Painting, canvas: Canvas, heights: Array, top: float, ground: Colour) -> PaintRows:
+def paint_scenery(
+    painting: Painting, canvas: Canvas, heights: Array, top: float, ground: Colour, snowed: bool = False
+) -> PaintRows:
     """The painter of a whole backdrop.
 
     Parameters
@@ -67,13 +77,17 @@ def paint_scenery(painting: Painting, canvas: Canvas, heights: Array, top: float
         Height of the sheet. [m]
     ground : (3,) float
         Colour that the painting goes towards at its foot, below the horizon.
+    snowed : bool
+        Whether the set's ground is snow, so that mountains are too unless they say otherwise.
     """
     rng = np.random.default_rng([painting.seed, 11])
     z = np.asarray(heights, dtype=np.float32)
     sky = _sky(painting, canvas, z, top, ground, rng)
     air = air_colour(painting.sky)
+    snow = _SNOWED if snowed else 0.0
     layers = [
-        _layer(layer, CUTS[layer.shape](layer, easel), easel, air) for layer, easel in _easels(painting, canvas, z)
+        _layer(layer, CUTS[layer.shape](layer, easel), easel, air)
+        for layer, easel in _easels(painting, canvas, z, snow)
     ]
 
     def paint(rows: slice) -> Texels:
@@ -85,11 +99,14 @@ def paint_scenery(painting: Painting, canvas: Canvas, heights: Array, top: float
     return paint
 
 
-def _easels(painting: Painting, canvas: Canvas, z: Texels) -> Iterator[tuple[Layer, Easel]]:
+def _easels(painting: Painting, canvas: Canvas, z: Texels, snow: float = 0.0) -> Iterator[tuple[Layer, Easel]]:
     """Where each layer is painted, far ones first."""
     for k, layer in enumerate(painting.layers):
         base = float(np.clip(painting.horizon, 0.0, 0.6 * layer.height))
-        yield layer, Easel(canvas, z, base, layer.height, np.random.default_rng([painting.seed, 12, k, layer.seed]))
+        yield (
+            layer,
+            Easel(canvas, z, base, layer.height, np.random.default_rng([painting.seed, 12, k, layer.seed]), snow),
+        )
 
 
 def covers_of_layers(painting: Painting, canvas: Canvas, heights: Array) -> Iterator[tuple[Layer, float, Texels]]:
@@ -270,7 +287,7 @@ def hills(layer: Layer, easel: Easel) -> Cut:
 
 
 def mountains(layer: Layer, easel: Easel) -> Cut:
-    """Peaks with lit and shaded flanks, snow from above and in the gullies."""
+    """Peaks with lit and shaded flanks; snow from above and in the gullies, as far down as the layer says."""
     from scipy.ndimage import gaussian_filter1d  # here: a set kept on disk need not wait for it
 
     size, texel = easel.top - easel.base, easel.canvas.texel
@@ -296,11 +313,14 @@ def mountains(layer: Layer, easel: Easel) -> Cut:
         fine = np.exp(-down / np.float32(0.25 * size))
         return fine * slopes[0][index] + (1 - 0.4 * fine) * slopes[1][index] + 0.28 * rock.rows(rows)
 
+    lies = easel.snow if layer.snow is None else layer.snow
+    line, runs_out = 1 - lies, min(_PATCHY, lies / 2)
+
     def snow(rows: slice) -> Texels:
         high = easel.up(rows) + 0.13 * rock.rows(rows) + 0.08 * lean.rows(rows)
-        return smoothstep(high, 0.34, 0.62) * (0.58 + 0.36 * np.clip(lit(rows), -1, 1))
+        return smoothstep(high, line - runs_out, line + runs_out) * (0.58 + 0.36 * np.clip(lit(rows), -1, 1))
 
-    return Cut(_under(ridge, easel), lambda rows: 1 + 0.26 * np.clip(lit(rows), -1.2, 1.2), snow)
+    return Cut(_under(ridge, easel), lambda rows: 1 + 0.26 * np.clip(lit(rows), -1.2, 1.2), snow if lies > 0 else None)
 
 
 def flat(layer: Layer, easel: Easel) -> Cut:

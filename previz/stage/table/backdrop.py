@@ -122,7 +122,14 @@ def _picture(scene: Scene, backdrop: Backdrop, sheet: Sheet, width: float) -> Pi
         seed = 0
     else:
         assert backdrop.painting is not None  # a Backdrop has one of colour, image and painting
-        paint = paint_scenery(backdrop.painting, canvas, heights, backdrop.height, ground_colour(scene))
+        paint = paint_scenery(
+            backdrop.painting,
+            canvas,
+            heights,
+            backdrop.height,
+            ground_colour(scene),
+            scene.set.ground.surface == "snow",
+        )
         seed = backdrop.painting.seed
     return painted(
         canvas, _blended(scene, backdrop, canvas, along, paint, seed), grain(canvas, np.random.default_rng(seed), 0.3)
