@@ -6,7 +6,12 @@ import numpy as np
 import pytest
 
 from previz.light import Floats, Receivers, floats
+from previz.stage.light.ground_grid import GroundGrid
 from previz.stage.light.over_faces import WideFaces
+from previz.stage.light.vehicle_rays import vehicle_rays
+from previz.stage.model import VehicleModel
+from previz.stage.shapes import solids
+from previz.stage.shapes.finish import subdivided
 
 SIDE, STEP = 9, 0.01  # corners along a square panel, and how far apart they are [m]
 
@@ -90,3 +95,20 @@ def test_even_light_and_small_faces_are_left_as_they_are() -> None:
     none_wide = WideFaces.of(here.points[faces], faces, 2 * STEP, len(here))
     assert none_wide.evened(shadowed, here, direct) is shadowed
     assert not asked
+
+
+def test_a_corner_inside_another_box_has_the_light_of_one_that_is_seen() -> None:
+    """A box that stands in another: its lowest corners are dark, and all that is seen of it would be smudged."""
+    grey = (0.5, 0.5, 0.5)
+    low = solids.placed(solids.coloured(solids.box((0.10, 0.04, 0.02)), grey), (0.0, 0.0, 0.02))
+    high = solids.placed(solids.coloured(solids.box((0.03, 0.03, 0.04)), grey), (0.0, 0.0, 0.035))
+    vehicle = VehicleModel((low, subdivided(high, 0.012)), (), (), 0.1, 0.04, 0.055)
+    rays = vehicle_rays(vehicle, GroundGrid((-0.1, 0.1, -0.1, 0.1), 4, 4), 36, 0.0008)
+    own, taken = rays.receivers.take(rays.receiver_of), rays.receivers.take(rays.corners_of)
+    corners = vehicle.whole[0]
+    upright = (np.arange(len(corners)) >= len(low.vertices)) & (np.abs(own.normals[:, 2]) < 0.1)
+    buried = upright & (corners[:, 2] < 0.029)
+    assert buried.any()
+    assert (taken.points[buried, 2] >= 0.03).all()  # where one stands on the other, or higher
+    assert (np.einsum("ni,ni->n", taken.normals, own.normals)[buried] > 0.9).all()
+    assert np.array_equal(taken.points[upright & ~buried], own.points[upright & ~buried])

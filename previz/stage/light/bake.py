@@ -25,6 +25,7 @@ from previz.spread import both
 from previz.stage.light.effort import Effort
 from previz.stage.light.lamps_on_ground import LampsOnGround, is_covered, lamps_on_ground
 from previz.stage.light.lit_set import StillSet
+from previz.stage.light.over_faces import WideFaces
 from previz.stage.light.reflecting import share_from_around
 from previz.stage.light.table_map import filled, finer, on_table
 
@@ -43,7 +44,9 @@ def bake(still: StillSet, emitters: tuple[Emitter, ...], effort: Effort) -> Arra
     occluders = still.occluders
 
     def look_at_corners() -> tuple[Floats, Surroundings, NDArray[np.int64]]:
-        straight, some, group_of = _straight_on_corners(corners, still.flat_normals(), emitters, occluders, effort)
+        faces = still.shape.faces[: -len(still.floor.faces)]
+        flat = still.flat_normals()
+        straight, some, group_of = _straight_on_corners(corners, faces, flat, emitters, occluders, effort)
         return straight, look_round(some, occluders, effort.samples.round), group_of
 
     def look_at_ground() -> tuple[LampsOnGround, Surroundings, Mask]:
@@ -94,7 +97,12 @@ def _from_surfaces(around: Surroundings, radiance: Floats | None) -> Floats:
 
 
 def _straight_on_corners(
-    corners: Receivers, flat: Floats, emitters: Sequence[Emitter], occluders: Occluders, effort: Effort
+    corners: Receivers,
+    faces: NDArray[np.int64],
+    flat: Floats,
+    emitters: Sequence[Emitter],
+    occluders: Occluders,
+    effort: Effort,
 ) -> tuple[Floats, Receivers, NDArray[np.int64]]:
     """Light from lamps (n, 3); then the fewer receivers that stand for all in light from all round, and whose (n,)."""
     is_leaf = corners.leaves(_FOLIAGE, flat)
@@ -103,7 +111,15 @@ def _straight_on_corners(
     light = np.empty((len(corners), 3), dtype=np.float32)
     light[leaf] = leaf_light(leaves, effort.near_leaves, emitters, [occluders], effort.samples)
     close, close_of = sheets.grouped(effort.close)
-    light[rest] = direct_light(close, emitters, [occluders], effort.samples)[close_of]
+
+    def direct(there: Receivers) -> Floats:
+        return direct_light(there, emitters, [occluders], effort.samples)
+
+    row_of = np.full(len(corners), -1)
+    row_of[rest] = close_of
+    flat_faces = faces[(row_of[faces] >= 0).all(axis=1)]
+    wide = WideFaces.of(corners.points[flat_faces], row_of[flat_faces], effort.wide, len(close))
+    light[rest] = wide.evened(direct(close), close, direct)[close_of]
     some_sheets, sheet_of = sheets.grouped(effort.near)
     some_leaves, leaf_of = leaves.grouped(effort.near_leaves, facing=False)
     group_of = np.empty(len(corners), dtype=np.int64)

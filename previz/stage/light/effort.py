@@ -1,5 +1,6 @@
 """How finely light is worked out: in full, for a draft, and for a small picture."""
 
+import math
 from dataclasses import dataclass
 
 from previz.light import Samples
@@ -14,8 +15,9 @@ class Effort:
     that are looked at for the hard shadows of what is thinner [texels]; finer: how many finer texels along one, and
     within_finer: places in each of those, where such a shadow has an edge; low: what throws one that is to be hard,
     above the ground [m]; soft: light-map texels to a texel of light from all round; close: corners of the set that
-    share light from lamps [m]; near, near_leaves: those that share light from all round [m]; corner: corners of the
-    vehicle that share light [m]; cell: of the ground about the vehicle [m].
+    share light from lamps [m]; wide: a side of faces of the set that are looked at between corners [m]; near,
+    near_leaves: those that share light from all round [m]; corner: corners of the vehicle that share light [m]; cell:
+    of the ground about the vehicle [m].
     """
 
     samples: Samples
@@ -29,6 +31,7 @@ class Effort:
     low: float
     soft: int
     close: float
+    wide: float
     near: float
     near_leaves: float
     corner: float
@@ -51,6 +54,7 @@ EFFORTS = {
         low=0.010,
         soft=3,
         close=0.0005,
+        wide=0.004,
         near=0.002,
         near_leaves=0.006,
         corner=0.0008,
@@ -68,6 +72,7 @@ EFFORTS = {
         low=0.040,
         soft=2,
         close=0.001,
+        wide=math.inf,
         near=0.004,
         near_leaves=0.010,
         corner=0.0015,
@@ -85,6 +90,7 @@ EFFORTS = {
         low=0.040,
         soft=3,
         close=0.002,
+        wide=math.inf,
         near=0.008,
         near_leaves=0.022,
         corner=0.0025,

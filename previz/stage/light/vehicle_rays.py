@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from previz.layout import BulbEmitter, bulb_of
 from previz.light import (
@@ -86,6 +87,8 @@ def vehicle_rays(vehicle: VehicleModel, grid: GroundGrid, count: int, detail: fl
     grouped, group_of = Receivers.of(places, whole.normals, two_sided).grouped(detail)
     receivers = grouped.joined(_wheel_faces(vehicle))
     seen = look_round(receivers, occluders, count)
+    hidden = np.asarray((seen.hits[:, : len(grouped)] >= 0).all(axis=0))
+    shown = _seeing_out(grouped, hidden, vehicle.length)[group_of]
     ground = Receivers.of(grid.points(), np.tile([0.0, 0.0, 1.0], (grid.rows * grid.columns, 1)))
     bulbs = tuple(bulb_of(lamp) for lamp in vehicle.lamps if lamp.flux > 0)
     return VehicleRays(
@@ -95,7 +98,7 @@ def vehicle_rays(vehicle: VehicleModel, grid: GroundGrid, count: int, detail: fl
         WideFaces.of(whole.vertices[whole.faces], group_of[whole.faces], _WIDE * vehicle.length, len(receivers)),
         np.concatenate([albedo_of(mesh) for mesh in fixed]),
         group_of,
-        _corner_order(vehicle, group_of, len(grouped)),
+        _corner_order(vehicle, shown, len(grouped)),
         _ends(receivers, seen.hits, grid),
         seen.weight,
         _hidden_sky(ground, occluders, grid, count),
@@ -103,6 +106,20 @@ def vehicle_rays(vehicle: VehicleModel, grid: GroundGrid, count: int, detail: fl
         _beams(bulbs, ground, occluders, grid),
         _ball(whole.vertices),
     )
+
+
+def _seeing_out(places: Receivers, hidden: NDArray[np.bool_], length: float) -> NDArray[np.int64]:
+    """For each place the row of one that looks past a vehicle of that length [m]: its own, or the nearest that faces
+    alike where each of its rays ends on the vehicle.
+
+    Where a box stands in another, its lowest corners are inside: dark themselves, they would smudge what is seen of it.
+    """
+    rows = np.arange(len(places))
+    if hidden.all() or not hidden.any():
+        return rows
+    where = np.concatenate([places.points, length * places.normals], axis=1)
+    rows[hidden] = rows[~hidden][cKDTree(where[~hidden]).query(where[hidden])[1]]
+    return rows
 
 
 def raised(rays: VehicleRays, ground: Receivers, grid: GroundGrid, count: int) -> VehicleRays:
