@@ -2,7 +2,6 @@
 
 import dataclasses
 import shutil
-import textwrap
 import threading
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -10,7 +9,7 @@ from contextlib import contextmanager
 from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
 
-from previz.units import as_json, percent, tape_in_words, told_beside
+from previz.units import as_json, percent, tape_in_words, told_beside, wrapped
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -263,13 +262,13 @@ def _labelled(table: "Sequence[tuple[str, str]]") -> list[str]:
 
 def _indented(label: str, text: str, indent: int) -> list[str]:
     """A label and a text beside it, wrapped to the width of the terminal."""
-    wrapped = textwrap.wrap(text, max(shutil.get_terminal_size().columns - indent, 30))
-    return [f"{label if number == 0 else '':{indent}}{line}" for number, line in enumerate(wrapped)]
+    lines = wrapped(text, max(shutil.get_terminal_size().columns - indent, 30))
+    return [f"{label if number == 0 else '':{indent}}{line}" for number, line in enumerate(lines)]
 
 
 def _hanging(text: str, indent: int) -> list[str]:
     """A text wrapped to the width of the terminal, all its lines but the first indented."""
-    return textwrap.wrap(text, max(shutil.get_terminal_size().columns, 30 + indent), subsequent_indent=" " * indent)
+    return wrapped(text, max(shutil.get_terminal_size().columns, 30 + indent), subsequent_indent=" " * indent)
 
 
 def _lower(sentence: str) -> str:
@@ -303,6 +302,7 @@ def figure_lines(shot: str, figures: "tuple[Figure, ...]", tape: str) -> list[st
         for row in (row for row in table if row.group == group):
             value = f"{row.value:>{10 if len(row.label) <= width else 1}}"
             lines.append(f"  {row.label:{width}}  {value} {row.unit}".rstrip())
+            lines += [f"    {row.beside}"] if row.beside else []
         lines.append("")
     return lines
 
@@ -452,20 +452,20 @@ def key_lines(groups: "Sequence[KeyGroup]") -> list[str]:
     """
     lines: list[str] = []
     for group in groups:
-        said = [line for each in group.says.split("\n\n") for line in textwrap.wrap(each, _COLUMNS)]
-        lines += [*textwrap.wrap(group.place, _COLUMNS), *said, ""]
+        said = [line for each in group.says.split("\n\n") for line in wrapped(each, _COLUMNS)]
+        lines += [*wrapped(group.place, _COLUMNS), *said, ""]
         rows = [(key.name, key.form, key.default, key.example) for key in group.keys]
         table = [("key", "written as", "unless given", "example"), *rows]
         widths = _widths(table)
         lines += _row(table[0], widths)
         for key, row in zip(group.keys, rows, strict=True):
             lines += _row(row, widths)
-            said = textwrap.wrap(key.says, _COLUMNS - widths[0] - 2)
+            said = wrapped(key.says, _COLUMNS - widths[0] - 2)
             lines += [" " * (widths[0] + 2) + line for line in said]
         lines += ["", *(f"more: previz keys {place}" for place in group.further), *([""] if group.further else [])]
     units = dict.fromkeys(each for group in groups for key in group.keys for each in key.units)
     for name, written in units:
-        lines += textwrap.wrap(f"{name}: {written}", _COLUMNS, subsequent_indent="  ")
+        lines += wrapped(f"{name}: {written}", _COLUMNS, subsequent_indent="  ")
     return lines
 
 
@@ -480,10 +480,10 @@ def _widths(table: list[tuple[str, str, str, str]]) -> tuple[int, ...]:
 
 def _row(cells: tuple[str, ...], widths: tuple[int, ...]) -> list[str]:
     """One row of a table, as many lines as its longest cell needs."""
-    wrapped = [textwrap.wrap(cell, width) or [""] for cell, width in zip(cells, widths, strict=True)]
+    parts = [wrapped(cell, width) or [""] for cell, width in zip(cells, widths, strict=True)]
     return [
         "  ".join(f"{part:{width}}" for part, width in zip(line, widths, strict=True)).rstrip()
-        for line in zip_longest(*wrapped, fillvalue="")
+        for line in zip_longest(*parts, fillvalue="")
     ]
 
 
@@ -538,7 +538,7 @@ def _plan_lines(
     was = {each.want: each.shown for each in written.misses} if written is not None and changed else {}
     said = f"{name}: {len(plan.meets)} of {wants} wants met{before}; "
     said += f"changes {changed}" if changed else "as it is"
-    lines = textwrap.wrap(said, _COLUMNS, subsequent_indent="  ")
+    lines = wrapped(said, _COLUMNS, subsequent_indent="  ")
     lines += _under("dial in", [f"{row.label} {row.value}" for row in plan.settings])
     lines += _under("measure", [f"{row.label} {row.value}" for row in plan.marks])
     told = [f"{_met_text(met)}{_was_text(met, was)}" if first else met.words for met in plan.meets]
@@ -565,8 +565,8 @@ def _stopped(plan: "Plan") -> "list[Finding]":
 
 def _under(name: str, said: Iterable[str]) -> list[str]:
     """What is said, behind its name, in as many lines as it needs."""
-    wrapped = textwrap.wrap("; ".join(said), _COLUMNS - 13)
-    return [f"  {'' if number else name:9}  {line}" for number, line in enumerate(wrapped)]
+    lines = wrapped("; ".join(said), _COLUMNS - 13)
+    return [f"  {'' if number else name:9}  {line}" for number, line in enumerate(lines)]
 
 
 def _met_text(met: "Met") -> str:
@@ -670,4 +670,4 @@ def _assumed(plan: "EveningPlan") -> list[str]:
         f"{spell(assumed.dress)} for a piece, and {spell(assumed.look)} to look at the picture after each change. "
         "Change it with evening: in the scene file (previz keys evening)."
     )
-    return textwrap.wrap(said, max(shutil.get_terminal_size().columns, 40))
+    return wrapped(said, max(shutil.get_terminal_size().columns, 40))

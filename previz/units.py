@@ -7,9 +7,11 @@ compares them with pint.
 
 import math
 import re
+import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from typing import Any
 
 
 class QuantityError(ValueError):
@@ -362,6 +364,44 @@ def unit_of(dimension: Dimension, found: object) -> str | None:
 #: Of every kind, for a text whose kind is not known; frame rates have no dimension of their own.
 _ANY_UNIT = {name: name for each in (LENGTH, TIME, ANGLE, SPEED, FLUX, ILLUMINANCE, LUMINANCE, TEMPERATURE, SHARE)
              for name in each.factors} | {"fps": "fps", "stop": "stops", "stops": "stops", "EV": "stops"}  # fmt: skip
+
+
+#: Stands for a space at which no line ends.
+_HELD = "\u00a0"
+
+_TOLD_AFTER = "|".join(
+    re.escape(unit) for unit in (*_ANY_UNIT, "deg/s", "px", "mired", "h", "kB", "MB", "GB") if unit[0].isalpha()
+)
+_BEFORE_UNIT = re.compile(rf"(?<=\d) (?=%|(?:{_TOLD_AFTER})(?![\w/])|\d+/\d)|(?<=\bISO) (?=\d)")
+
+
+def held_together(text: str) -> str:
+    """A text in which no line ends between a number and its unit, whoever breaks it into lines.
+
+    >>> held_together("27 % of 3 3/8 in at ISO 640, 2 steps").replace("\\xa0", "_")
+    '27_% of 3_3/8_in at ISO_640, 2 steps'
+    """
+    return _BEFORE_UNIT.sub(_HELD, text)
+
+
+def unbroken(text: str) -> list[str]:
+    """The words of a text, a number with its unit as one: lines may end between these.
+
+    >>> unbroken("of 27 % or less")
+    ['of', '27 %', 'or', 'less']
+    """
+    return [word.replace(_HELD, " ") for word in held_together(" ".join(text.split())).split(" ") if word]
+
+
+def wrapped(text: str, width: int, **how: Any) -> list[str]:
+    """A text in lines of so many letters, none of which ends between a number and its unit.
+
+    how: as of `textwrap.wrap`.
+
+    >>> wrapped("some of it in 27 % of frames", 17)
+    ['some of it in', '27 % of frames']
+    """
+    return [line.replace(_HELD, " ") for line in textwrap.wrap(held_together(text), width, **how)]
 
 
 def unit_written(found: object) -> str | None:

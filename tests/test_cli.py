@@ -858,7 +858,7 @@ def test_check_as_json_is_strict_json(scene_file: Path, monkeypatch: pytest.Monk
     answer = json.loads(run("check", scene_file, "--shot", "pass", "--json").stdout, parse_constant=refuse)
     assert [finding["id"] for finding in answer["findings"]] == ["a.b"]
     assert [shot["shot"] for shot in answer["shots"]] == ["pass"]
-    first = {"quantity": "far_limit", "value": "infinity", "of": "", "deviation": None}
+    first = {"quantity": "far_limit", "value": "infinity", "of": "", "deviation": None, "beside": ""}
     assert answer["shots"][0]["figures"][0] == first
 
 

@@ -94,8 +94,10 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
     problems = [problem, *(built_otherwise(problem, variant) for variant in variants)]
     ways = [(each, way) for each in problems for way in search(each)]
     if min(way.stops for _, way in ways) > 0:  # nothing helps as long as it looks there
-        looked = [built_otherwise(problem, variant) for variant in islice(_other_looks(problem), _LOOKS)]
-        ways += [(each, way) for each in looked for way in search(each)]
+        for variant in islice(_other_looks(problem), _LOOKS):
+            with suppress(PrevizError):  # from there what it is aimed at may be nowhere as far off as may be
+                looked = built_otherwise(problem, variant)
+                ways += [(looked, way) for way in search(looked)]
     ways += _aimed(problem, min((way for _, way in ways), key=lambda way: way.key))
     ways.sort(key=lambda pair: pair[1].key)
     found: list[Checked] = []

@@ -24,7 +24,7 @@ from previz.predictions import (
     ShotPredictions,
     ShotView,
     Verdict,
-    further_back,
+    back_over_table,
     noise_limit_on,
     predict,
     view_of,
@@ -160,7 +160,7 @@ def dialled(option: Option, focal: float) -> float:
 
 def _place(problem: Problem, way: Way) -> Any:
     scene, shot, view = problem.scene, problem.shot, problem.stretch.view
-    moved = further_back(scene, shot, way.back, view)
+    moved = back_over_table(scene, shot, way.back, view)
 
     def text(place: Any, before: Any) -> list[str]:
         x, y, z = place
@@ -180,18 +180,19 @@ def _focus(problem: Problem, way: Way) -> Any:
     scene, shot = problem.scene, problem.shot
     if way.kind in (MIDDLE, RUN):
         return scene.tape(way.focus)
-    if scene.may_change.focus is False or abs(way.back) <= 5e-4:
+    further = float(problem.places(np.array([way.back]), np.array([way.up])).further[0])
+    if scene.may_change.focus is False or abs(further) <= 5e-4:
         return None
     if isinstance(shot.focus, Focus):
-        return None if shot.focus.distance is None else scene.tape(shot.focus.distance + way.back)
+        return None if shot.focus.distance is None else scene.tape(shot.focus.distance + further)
     if all(key.at.distance is None for key in shot.focus):
         return None
-    return [{"time": f"{key.time:g} s", "at": _focus_key(scene, key.at, way.back)} for key in shot.focus]
+    return [{"time": f"{key.time:g} s", "at": _focus_key(scene, key.at, further)} for key in shot.focus]
 
 
-def _focus_key(scene: Scene, focus: Focus, back: float) -> Any:
+def _focus_key(scene: Scene, focus: Focus, further: float) -> Any:
     if focus.distance is not None:
-        return scene.tape(focus.distance + back)
+        return scene.tape(focus.distance + further)
     target = focus.target
     assert target is not None  # Focus: one of the two
     if target.vehicle:

@@ -111,7 +111,7 @@ class Plan:
     binds : tuple of Bind
         What holds it back.
     other_height : bool
-        Whether the lens stands higher or lower than as written: as it was let, or because its axis is tilted.
+        Whether the lens stands higher or lower than as written, as it was let.
     behind : str
         Why the plan before it is the better one; "" of the first, and after the shot as it is written.
     """

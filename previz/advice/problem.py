@@ -28,7 +28,7 @@ from previz.layout import (
 from previz.light import meter
 from previz.physics import pacing, ramp
 from previz.physics.paths import Travel
-from previz.predictions import ShotView, view_of
+from previz.predictions import STEEP, ShotView, view_of
 from previz.scene import Focus, Range, Scene, ScreenSpeed, Shot
 
 Array = NDArray[np.float64]
@@ -148,11 +148,24 @@ class Problem:
 
     @cached_property
     def backs(self) -> Array:
-        """How much further back a camera may stand, from end to end. [m]"""
-        now = float(self.here.distance[0])
+        """How much further back over the table a camera may stand, from end to end, as high as it is or may be. [m]
+
+        What it is aimed at is then as far off as may be. Raises PrevizError where it is so at no place of that height.
+        """
+        now, off = float(self.here.distance[0]), self.stretch.now.eye - self.stretch.now.aim
+        flat, rise = float(np.hypot(*off[self.stretch.middle, :2])), float(off[self.stretch.middle, 2])
         nearest = min(option.camera.nearest for option in self.options)
         wide = Range(min(0.9 * nearest, now), 3.0 * now)
-        return grid(bounds(self.scene, "distance", now, wide), now, DISTANCES) - now
+        allowed, above = bounds(self.scene, "distance", now, wide), float(np.abs(rise + self.ups).min())
+        # From no steeper than as written, or than what still is the same side.
+        least = max(allowed.least, min(above / max(math.sin(STEEP), abs(rise) / now), now))
+        if least > allowed.most:
+            raise PrevizError(
+                f"shot {self.shot.id!r}: at the heights that may_change leaves it, no camera can stand where distance: "
+                "has it; let go of height or distance"
+            )
+        far = grid(Range(least, allowed.most), now, DISTANCES)
+        return np.unique(np.where(far == now, 0.0, np.sqrt(np.maximum(far**2 - above**2, 0.0)) - flat))
 
     @cached_property
     def ups(self) -> Array:

@@ -23,13 +23,13 @@ _CAST = 3
 
 @dataclass(frozen=True)
 class Stands:
-    """n places of the camera, each further back along its axis and higher than as written.
+    """n places of the camera, each further back over the table, along its axis as seen from above, and higher.
 
     Parameters
     ----------
     stretch : Stretch
     back, up : (n,) float
-        [m]
+        Than as written. [m]
     """
 
     stretch: Stretch
@@ -65,6 +65,12 @@ class Stands:
         """To what it is aimed at, mid-shot. (n,) [m]"""
         middle = self.stretch.middle
         return np.asarray(np.linalg.norm(self.eye[:, middle] - self.stretch.now.aim[middle], axis=-1))
+
+    @cached_property
+    def further(self) -> Array:
+        """How much further off that is than as written. (n,) [m]"""
+        middle, now = self.stretch.middle, self.stretch.now
+        return np.asarray(self.distance - np.linalg.norm(now.eye[middle] - now.aim[middle]))
 
     @cached_property
     def height(self) -> Array:
@@ -130,7 +136,7 @@ class Stands:
 
     @cached_property
     def focus_as_written(self) -> Array:
-        """Focus distances (n, t) as the shot has them; a distance grows by what the camera moved. [m]"""
+        """Focus distances (n, t) as the shot has them; a distance grows with that to what it is aimed at. [m]"""
         foci, weights = self.stretch.foci
         return np.asarray(sum(self._depth(focus) * weights[:, k] for k, focus in enumerate(foci)))
 
@@ -148,7 +154,7 @@ class Stands:
         """Of what one focus means, (n, t). [m]"""
         shape = self.eye.shape[:2]
         if focus.distance is not None:
-            return np.broadcast_to((focus.distance + self.back)[:, None], shape)
+            return np.broadcast_to((focus.distance + self.further)[:, None], shape)
         target = focus.target
         assert target is not None  # Focus: one of the two
         if target.moment == MID_FRAME:

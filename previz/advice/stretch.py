@@ -1,6 +1,6 @@
 """What a shot films, in arrays: where vehicle, camera and what it is aimed and focused at are at a few moments.
 
-A camera that stands further back along its axis, or higher, is the same camera with two numbers added; so the moments
+A camera that stands further back over the table, or higher, is the same camera with two numbers added; so the moments
 are worked out once, and thousands of places come of them in `stands`.
 """
 
@@ -23,7 +23,7 @@ from previz.layout import (
     vehicle_size,
 )
 from previz.physics.paths import through_keys
-from previz.predictions import Faces, ShotView, beyond_backdrop, beyond_table, further_back, standing_faces
+from previz.predictions import Faces, ShotView, back_over_table, beyond_backdrop, beyond_table, standing_faces
 from previz.scene import Focus, Scene, Shot
 
 Array = NDArray[np.float64]
@@ -45,7 +45,8 @@ class Moments:
     times : (n,) float
         [s on set]
     eye, back, aim : (n, 3) float
-        Entrance pupil, what moving it back by 1 m adds to it, and what is in the middle of the picture. [m]
+        Entrance pupil, what moving it back by 1 m over the table adds to it, and what is in the middle of the picture.
+        [m]
     vehicle : (n, 3) float
         The vehicle's middle, as a focus on it means it. [m]
     """
@@ -96,8 +97,7 @@ class Stretch:
         """The shot as written at any times on set. [s]"""
         scene, shot, view = self.scene, self.shot, self.view
         places = _keys(shot.at, lambda place: np.asarray(place, dtype=float))
-        ahead = further_back(scene, shot, 1.0, view)
-        moved = _keys(ahead, lambda place: np.asarray(place, dtype=float))
+        moved = _keys(back_over_table(scene, shot, 1.0, view), lambda place: np.asarray(place, dtype=float))
         eye = np.stack([self._at(places, time) for time in times])
         back = np.stack([self._at(moved, time) for time in times]) - eye
         aim = np.stack([self._at(_keys(shot.aim, self._target(time)), time) for time in times])

@@ -4,7 +4,6 @@ import json
 import math
 import re
 import shlex
-import textwrap
 from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
 from contextlib import ExitStack, nullcontext
 from functools import partial
@@ -54,6 +53,7 @@ from previz.telling import (
     building,
     progress,
 )
+from previz.units import wrapped
 
 if TYPE_CHECKING:
     from previz.delivery import Comparison, Panel, Reel, TooLarge
@@ -289,10 +289,10 @@ def tell_comparison(
         for panel in comparison.panels:
             for name, text in ((panel.name, panel.summary), ("", panel.stands)):
                 first, further = f"{name:{width}}  ", " " * (width + 2)
-                print_out(textwrap.fill(text, 80, initial_indent=first, subsequent_indent=further))
+                print_out("\n".join(wrapped(text, 80, initial_indent=first, subsequent_indent=further)))
         if left_out:
             said = f"only {comparison.shot.id} is compared, not {listed(left_out)}: --shot names another"
-            print_out(textwrap.fill(said, 80))
+            print_out("\n".join(wrapped(said, 80)))
         for path in written.values():
             print_out(f"{path}: {size_text(path.stat().st_size)}")
         if note := width_note(written["clip"].parent):

@@ -5,11 +5,11 @@ import json
 import os
 import shutil
 import sys
-import textwrap
 from contextlib import suppress
 from pathlib import Path
 
 from previz.errors import MachineError
+from previz.units import wrapped
 
 
 def say(text: str) -> None:
@@ -24,7 +24,7 @@ def say_folded(sentence: str) -> None:
         say(sentence)
         return
     width = max(shutil.get_terminal_size().columns - 1, 40)
-    say_all(textwrap.wrap(sentence, width, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False))
+    say_all(wrapped(sentence, width, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False))
 
 
 def print_out(text: object, end: str = "\n") -> None:

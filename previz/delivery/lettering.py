@@ -5,6 +5,8 @@ from functools import lru_cache
 
 from PIL import ImageFont
 
+from previz.units import unbroken
+
 
 @lru_cache(maxsize=16)
 def font(size: int) -> ImageFont.FreeTypeFont:
@@ -27,7 +29,7 @@ def cut(text: str, size: int, room: float) -> str:
 def wrapped(text: str, size: int, room: float) -> list[str]:
     """The text in lines no longer than the room there is [px]; a word longer than a line is cut."""
     lines: list[str] = []
-    for word in text.split():
+    for word in unbroken(text):
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and font(size).getlength(longer) <= room:
             lines[-1] = longer

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 
 from PIL import Image
 
+from previz.units import held_together
+
 if TYPE_CHECKING:
     from jinja2 import Environment
 
@@ -25,11 +27,16 @@ def templates_in(folder: Path) -> "Environment":
 
     found = Environment(
         loader=FileSystemLoader([folder, _SHARED]), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
-        lstrip_blocks=True,
+        lstrip_blocks=True, finalize=_held,
     )  # fmt: skip
     found.filters["in_two"] = in_two
     found.filters["capitalize_first"] = lambda text: text[:1].upper() + text[1:]
     return found
+
+
+def _held(told: object) -> object:
+    """What a page is filled with: no line of it ends between a number and its unit."""
+    return held_together(told) if type(told) is str else told  # markup is of our own making, and code
 
 
 def for_script(data: object) -> str:

@@ -10,6 +10,8 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from previz.units import unbroken
+
 if TYPE_CHECKING:
     from matplotlib.ft2font import FT2Font
 
@@ -104,11 +106,12 @@ def lines_of(text: str, width: float, size: float, bold: bool = False) -> list[s
 
 
 def _words(text: str, width: float, size: float, bold: bool) -> Iterator[str]:
-    for word in text.split():
-        while len(word) > 1 and width_of(word, size, bold) > width:
-            count = len(word) - 1
-            while count > 1 and width_of(word[:count], size, bold) > width:
-                count -= 1
-            yield word[:count]
-            word = word[count:]
-        yield word
+    for whole in unbroken(text):
+        for word in [whole] if width_of(whole, size, bold) <= width else whole.split():
+            while len(word) > 1 and width_of(word, size, bold) > width:
+                count = len(word) - 1
+                while count > 1 and width_of(word[:count], size, bold) > width:
+                    count -= 1
+                yield word[:count]
+                word = word[count:]
+            yield word

@@ -14,6 +14,7 @@ import shapely
 from numpy.typing import ArrayLike, NDArray
 
 from previz.paper.letters import CAPITAL, HANGS, LEADING, POINT, cut, lines_of, printable, width_of
+from previz.units import unbroken
 
 Array = NDArray[np.float64]
 
@@ -507,8 +508,8 @@ class Table:
         for column, heading in enumerate(self.headings):
             cells = [row[column] for row in self.rows]
             natural = [width_of(heading, self.size, True), *(width_of(printable(c), self.size) for c in cells)]
-            words = [width_of(word, self.size, True) for word in heading.split()]
-            words += [width_of(printable(word), self.size) for cell in cells for word in cell.split()]
+            words = [width_of(word, self.size, True) for word in unbroken(heading)]
+            words += [width_of(printable(word), self.size) for cell in cells for word in unbroken(cell)]
             wanted.append(max(natural) + 2 * _CELL)
             least.append(min(max(words, default=0.0), width / 3) + 2 * _CELL)
         spare = width - sum(wanted)

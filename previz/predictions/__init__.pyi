@@ -8,7 +8,8 @@ from .brief import brief_of_scene as brief_of_scene
 from .brief import brief_of_shot as brief_of_shot
 from .brief import iso_words as iso_words
 from .brief import speeds_on_screen as speeds_on_screen
-from .camera_place import further_back as further_back
+from .camera_place import STEEP as STEEP
+from .camera_place import back_over_table as back_over_table
 from .cautions import DEFERRING as DEFERRING
 from .cautions import Caution as Caution
 from .cautions import cautions_for as cautions_for

@@ -10,10 +10,12 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
 from dataclasses import replace
 
+from previz.predictions.brought import blind_before, brought_by, out_of_order
 from previz.predictions.compromise import (
     WANTS,
     Compromise,
     compromise,
+    in_stretch,
     measured,
     misfit,
     pulled,
@@ -79,7 +81,7 @@ def agreed(looked: Looked, purse: Purse) -> tuple[tuple[Finding, ...], tuple[Com
             alone = compromise(trial, each.shot, ways)
             if alone is not None and alone.changes:
                 found[each.shot] = alone
-    settled = _in_one_stretch(trial, bad, [_answered(each, found.get(each.shot)) for each in settled])
+    settled = [_answered(each, found.get(each.shot)) for each in _in_one_stretch(trial, bad, settled, found)]
     shown = (each for shot, each in found.items() if each.changes or not _mended_alone(settled, shot))
     return (*(_pointed(trial, each) for each in settled), *ordered[len(bad) :]), tuple(shown)
 
@@ -90,7 +92,7 @@ def in_brief(finding: Finding, compromises: Iterable[Compromise]) -> Finding:
     For where the compromise stands beside it.
     """
     own = [each for each in compromises if each.shot == finding.shot]
-    if any(each.changes and each.words == finding.remedy for each in own):
+    if any(each.changes and each.told == finding.remedy for each in own):
         return replace(finding, remedy=MENDED)
     if not finding.remedy.startswith(GIVEN_UP):
         return finding
@@ -115,38 +117,63 @@ def _answered(finding: Finding, by: Compromise | None) -> Finding:
     if by is None or finding.id not in WANTS or finding.changes:
         return finding
     if finding.id in by.mends:
-        return replace(finding, remedy=by.words, changes=by.changes)
+        return replace(finding, remedy=by.told, changes=by.changes)
     return replace(finding, remedy=f"{GIVEN_UP} {finding.remedy}".rstrip())
 
 
-def _in_one_stretch(trial: Trial, bad: list[Finding], settled: list[Finding]) -> list[Finding]:
+def _in_one_stretch(
+    trial: Trial, bad: list[Finding], settled: list[Finding], found: dict[str, Compromise]
+) -> list[Finding]:
     """Remedies that each film another stretch of one shot made one, where what they have in common mends all of them.
 
-    Else whoever follows one after the other writes over it. settled: what became of each that is bad, in order.
+    Else whoever follows one after the other writes over it. The shot's compromise is one of them where it films another
+    too; where that does not do in common, it is left as it is.
+
+    Parameters
+    ----------
+    settled
+        What became of each that is bad, in order.
+    found
+        Compromises by their shots; one in another stretch takes its place there.
     """
     for view in filter(None, trial.looked.views.values()):
         names = f"shots[{view.index}].start", f"shots[{view.index}].duration"
         torn = [number for number, each in enumerate(settled) if each.id not in WANTS and _written(each, names)]
-        if len({_written(settled[number], names) for number in torn}) < 2:
-            continue
-        rate = float(view.shot.capture.rate)
-        stretches = [_stretch(view, dict(_written(settled[number], names))) for number in torn]
-        start, end = max(first for first, _ in stretches), min(last for _, last in stretches)
-        lasts = end - start
-        words = f"Begin at {start:.3f} s on set (start) and let it last {lasts:.3f} s on set (duration)."
-        way = Way(words, (Change(names[0], f"{start:.6f} s"), Change(names[1], f"{lasts:.6f} s")))
-        trial.purse.open(1)
-        with suppress(Spent):
-            tried = (outcome_of(trial, way, bad[number]) for number in torn)
-            if lasts * rate >= 1 and all(outcome is not None and outcome.holds for outcome in tried):
+        by = found.get(view.shot.id)
+        filmed = by if torn and by is not None and _written(by, names) else None
+        for each in dict.fromkeys((filmed, None)):
+            remedies = [*(settled[number] for number in torn), *([each] if each is not None else [])]
+            written = dict.fromkeys(_written(remedy, names) for remedy in remedies)
+            way = _in_common(view, [dict(one) for one in written]) if len(written) > 1 else None
+            if way is None:
+                continue
+            trial.purse.open(1)
+            with suppress(Spent):
+                again = in_stretch(trial, each, way) if each is not None else None
+                tried = (outcome_of(trial, way, bad[number]) for number in torn)
+                if (again is None) != (each is None) or not all(one is not None and one.holds for one in tried):
+                    continue
                 for number in torn:
-                    settled[number] = replace(settled[number], remedy=words, changes=way.changes)
+                    settled[number] = replace(settled[number], remedy=way.words, changes=way.changes)
+                found |= {view.shot.id: again} if again is not None else {}
+                break
     return settled
 
 
-def _written(finding: Finding, names: tuple[str, str]) -> tuple[tuple[str, str], ...]:
-    """What the remedy of a finding writes to any of those keys."""
-    return tuple((each.key, each.value) for each in finding.changes if each.key in names)
+def _in_common(view: ShotView, written: list[dict[str, str]]) -> Way | None:
+    """The stretch that all have in common of those that are filmed once each is written; None where there is none."""
+    stretches = [_stretch(view, each) for each in written]
+    start, end = max(first for first, _ in stretches), min(last for _, last in stretches)
+    lasts, key = end - start, f"shots[{view.index}]"
+    if lasts * float(view.shot.capture.rate) < 1:
+        return None
+    words = f"Begin at {start:.3f} s on set (start) and let it last {lasts:.3f} s on set (duration)."
+    return Way(words, (Change(f"{key}.start", f"{start:.6f} s"), Change(f"{key}.duration", f"{lasts:.6f} s")))
+
+
+def _written(remedy: Finding | Compromise, names: tuple[str, str]) -> tuple[tuple[str, str], ...]:
+    """What a remedy writes to any of those keys."""
+    return tuple((each.key, each.value) for each in remedy.changes if each.key in names)
 
 
 def _stretch(view: ShotView, written: dict[str, str]) -> tuple[float, float]:
@@ -195,13 +222,13 @@ def _settled(trial: Trial, finding: Finding, ways: Iterator[Way], by: Compromise
             if outcome is None:
                 continue
             if outcome.holds:
-                words = f"{way.words}{_cost(trial, finding, outcome)}"
+                words = f"{way.words}{_comes_with(trial, finding, outcome)}"
                 return replace(finding, remedy=words, changes=way.changes)
-            traded = traded or _traded(way, outcome)
+            traded = traded or _traded(trial, finding, way, outcome)
             for both in made_good(way, outcome):
                 together = outcome_of(trial, both, finding)
                 if together is not None and together.holds:
-                    words = f"{both.words}{_cost(trial, finding, together)}"
+                    words = f"{both.words}{_comes_with(trial, finding, together)}"
                     return replace(finding, remedy=words, changes=both.changes)
     except Spent:
         none = f"{NOT_TRIED} {left.words}" if left is not None else UNTRIED
@@ -232,40 +259,20 @@ def _cost(trial: Trial, finding: Finding, outcome: Outcome) -> str:
     return f" It costs: {'; '.join(worse)}." if worse else ""
 
 
-def _traded(way: Way, outcome: Outcome) -> str:
+def _comes_with(trial: Trial, finding: Finding, outcome: Outcome) -> str:
+    """What comes with a remedy that holds: what is then out of order that was not, and what gets much worse."""
+    if blind_before(trial.looked.noted, finding.shot):
+        return " What else is wrong with the shot shows then: check again."
+    brought = out_of_order(brought_by(trial.looked.noted, outcome.noted), finding.shot)
+    return f"{f' {brought}' if brought else ''}{_cost(trial, finding, outcome)}"
+
+
+def _traded(trial: Trial, finding: Finding, way: Way, outcome: Outcome) -> str:
     """What a way that does not hold would cost; of one that stops the shot that it is not to be followed."""
     if outcome.brings is None:
         return ""
     words = way.tried or way.words
     if outcome.brings.verdict is Verdict.STOP:
         return f"Not this: {words} The shot then does not work: {outcome.brings.sentence}"
-    return f"What mends it spoils something else: {words} Then this is out of order: {outcome.brings.sentence}"
-
-
-def as_told(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """The findings as people are told them, and as they are counted.
-
-    Where a shot is out of order by noise and by its camera's ISO, in one, with the worse verdict and the remedy that
-    serves both if there is one. What is for the figures alone is left to them.
-    """
-    told: list[Finding] = []
-    for each in findings:
-        if each.among_figures:
-            continue
-        first = next((number for number, other in enumerate(told) if _of_one_iso(each, other)), None)
-        if first is None:
-            told.append(each)
-            continue
-        noise, ends = sorted((told[first], each), key=lambda one: one.id)
-        # What the picture takes is said once; what a camera cannot be set to is all that is said of it.
-        both = f"{noise.message.removesuffix('.')}, and {ends.message.rpartition('; ')[2]}"
-        worse = Verdict.STOP if Verdict.STOP in (noise.verdict, ends.verdict) else Verdict.WATCH
-        mends = noise if noise.changes or not ends.changes else ends
-        told[first] = replace(mends, message=both, verdict=worse)
-    return tuple(told)
-
-
-def _of_one_iso(one: Finding, other: Finding) -> bool:
-    """Whether two say of one shot that noise shows and that the camera has not that ISO."""
-    pair = {one.id, other.id} == {"light.iso", "light.iso_range"} and one.shot == other.shot
-    return pair and Verdict.FINE not in (one.verdict, other.verdict)
+    brought = brought_by(trial.looked.noted, outcome.noted) or [outcome.brings]
+    return f"What mends it spoils something else: {words} {out_of_order(brought, finding.shot)}"

@@ -181,8 +181,11 @@ def _vehicle(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
                       for key in ("enters_at", "leaves_at"))  # fmt: skip
     spans = " and ".join(f"{first:.3g} to {last:.3g} s" for first, last in zip(enters, leaves, strict=True))
     begun, ended = enters[0] <= float(shot.start), leaves[-1] >= known["shot_end"] - 1.5 / float(shot.capture.rate)
-    which = ", the whole shot" if begun and ended and len(enters) == 1 else (
-        ", there as the shot begins" * begun + ", still there as it ends" * ended)  # fmt: skip
+    if begun and ended and len(enters) == 1:
+        which = ", the whole shot"
+    else:
+        which = ", there as the shot begins" if begun else ""
+        which += ", still there as it ends" if ended else ""
     yield "vehicle", f"in the picture {spans} on set{which}; {known['time_in_frame']:.3g} s on screen"
     empty = (enters[0] - float(shot.start)) * float(shot.capture.rate / shot.playback)
     if "start" not in shot.model_fields_set and empty > _LONG_EMPTY:

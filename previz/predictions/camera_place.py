@@ -1,12 +1,14 @@
 """Where another camera stands for a shot, and with which focal length: as near to the framing asked for as it can."""
 
 import math
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from previz.errors import ShotFault
 from previz.layout import CameraPose, camera_at, target_point
@@ -19,6 +21,9 @@ from previz.predictions.in_picture import moment_of
 from previz.predictions.rules import Framing
 from previz.predictions.shot_view import ShotView, view_of
 from previz.scene import Camera, Focus, FocusKey, PlaceKey, Scene, Shot, recorded_area
+
+Array = NDArray[np.float64]
+Place = tuple[float, float, float]
 
 #: Framing this near to the shot's, as a share of its width, is left as it is: cropping hides it. Common practice, no
 #: source.
@@ -40,7 +45,7 @@ _IN_THE_WAY = {
 
 #: Looking down or up by no more than this a camera that moves stays as high over the table as it is; past that it would
 #: look from quite another side. Common practice, no source. [rad]
-_STEEP = math.radians(30)
+STEEP = math.radians(30)
 
 #: The distance of a camera that stays as high is found in so many steps at most, to this. [m]
 _STEPS, _SAME_FOCUS = 4, 1e-8
@@ -357,18 +362,30 @@ def _blocked(view: ShotView) -> frozenset[str]:
 
 def further_back(scene: Scene, shot: Shot, back: float, view: ShotView) -> Any:
     """The places of a shot, each moved backward along the axis there [m]; what is aimed at must stay in front."""
+    return _each_place(scene, shot, view, lambda pose: _moved(pose, pose.world_from_camera[:, 2] * back))
+
+
+def back_over_table(scene: Scene, shot: Shot, back: float, view: ShotView) -> Any:
+    """The places of a shot, each moved backward over the table by so much and as high over it as it is. [m]
+
+    Backward is along the axis there, as seen from above; one that looks straight down stays.
+    """
+    return _each_place(scene, shot, view, lambda pose: _moved(pose, _level_way(pose) * back))
+
+
+def _each_place(scene: Scene, shot: Shot, view: ShotView, moved: Callable[[CameraPose], Place]) -> Any:
+    """The place of a shot moved, or that of each of its keys."""
     if isinstance(shot.at, tuple) and isinstance(shot.at[0], PlaceKey):
         return tuple(
-            PlaceKey.model_construct(time=key.time, at=_moved(camera_at(scene, shot, key.time), back))
-            for key in shot.at
+            PlaceKey.model_construct(time=key.time, at=moved(camera_at(scene, shot, key.time))) for key in shot.at
         )
-    return _moved(view.cameras[view.middle], back)
+    return moved(view.cameras[view.middle])
 
 
 def level_back(scene: Scene, shot: Shot, back: float, view: ShotView) -> Any:
     """The places of a shot, each so much further from what it is aimed at there and as high over the table. [m]
 
-    None where that would be looked at from above, or is, more than `_STEEP`: from another height it is another shot
+    None where that would be looked at from above, or is, more than `STEEP`: from another height it is another shot
     only where it is seen from the side.
     """
     if isinstance(shot.at, tuple) and isinstance(shot.at[0], PlaceKey):
@@ -394,7 +411,7 @@ def _level(pose: CameraPose, far: float, back: float) -> tuple[float, float, flo
     """As high, and so much further from what lies so far off on the axis; None where one of the two is steep."""
     backward = pose.world_from_camera[:, 2]
     flat, rise = far * float(np.hypot(*backward[:2])), far * float(backward[2])
-    if far + back <= 0 or max(abs(rise) / far, abs(rise) / (far + back)) > math.sin(_STEEP):
+    if far + back <= 0 or max(abs(rise) / far, abs(rise) / (far + back)) > math.sin(STEEP):
         return None
     moved = math.sqrt((far + back) ** 2 - rise**2) - flat
     x, y = pose.position[:2] + backward[:2] / max(float(np.hypot(*backward[:2])), 1e-9) * moved
@@ -409,9 +426,16 @@ def _room_to_the_aim(scene: Scene, shot: Shot, view: ShotView) -> float:
     return float((point - pose.position) @ -pose.world_from_camera[:, 2])
 
 
-def _moved(pose: CameraPose, back: float) -> tuple[float, float, float]:
-    x, y, z = pose.position + pose.world_from_camera[:, 2] * back
+def _moved(pose: CameraPose, by: Array) -> Place:
+    x, y, z = pose.position + by
     return float(x), float(y), float(z)
+
+
+def _level_way(pose: CameraPose) -> Array:
+    """Backward over the table, of length 1; 0 of a camera that looks straight down."""
+    x, y = pose.world_from_camera[:2, 2]
+    flat = math.hypot(x, y)
+    return np.array([x, y, 0.0]) / flat if flat > 1e-9 else np.zeros(3)
 
 
 def _focused_further(focus: Any, back: float) -> Any:

@@ -33,6 +33,8 @@ class Quantity:
         Whether whole numbers have digits too many as well: light goes by plain shapes of what stands on the set.
     marked : bool
         Whether it is an ISO, told as a camera has it: in third stops.
+    as_scale : bool
+        Whether it is a share of full size, told as a model's scale is: 1:50 of 0.02.
     means : str
         What it is, where the label does not say all: the trade's word for it, and what it is good for.
     """
@@ -47,6 +49,7 @@ class Quantity:
     means: str = ""
     estimate: bool = False
     marked: bool = False
+    as_scale: bool = False
 
     def on(self, tape: str) -> "Quantity":
         """As shown to one whose tape is in mm, cm, in or ft; what a metric tape shows in metres it does for cm too.
@@ -197,10 +200,11 @@ GLOSSARY: dict[str, Quantity] = {
         "full-size camera with this blur: f-number",
         means="no lens is made under about 0.7; the smaller this is, the more the shot looks like a model",
     ),
-    "implied_share": _share(
+    "implied_share": Quantity(
         _SCALE,
-        "size that the blur suggests, of full size",
-        means="to an eye with a usual pupil; smaller and larger, with one a standard deviation off",
+        "scale of a model that looks so blurred to the naked eye",
+        as_scale=True,
+        means="by an eye's usual pupil; smaller and larger, by one a standard deviation off",
     ),
     "f_number_for_full_size": Quantity(_SCALE, "stop that reads as full size"),
     "sensor_for_full_size": _length(_SCALE, "or a sensor this wide, same stop and framing"),

@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 
 from previz.errors import FileFault
 from previz.layout import open_files, refuse_too_much
-from previz.predictions.agreed import agreed, as_told, weight_of
+from previz.predictions.agreed import agreed, weight_of
 from previz.predictions.cautions import Caution, cautions_for, cautions_of_all
 from previz.predictions.compromise import Compromise
-from previz.predictions.findings import Figure, Finding, Verdict, worst_first
+from previz.predictions.findings import Figure, Finding, Verdict, as_told, worst_first
 from previz.predictions.glossary import GLOSSARY, Quantity
 from previz.predictions.looking import Looked, looked_at
 from previz.predictions.rounding import iso_shown, rounded, significant
@@ -202,12 +202,22 @@ def value_of(figures: Iterable[Figure], quantity: str, of: str = "") -> float:
 
 @dataclass(frozen=True)
 class Row:
-    """One line of a table for people: a heading where a new group begins, else a label, its value and unit."""
+    """One line of a table for people: its heading, a label, its value and unit, and what is told beside the value."""
 
     group: str
     label: str
     value: str
     unit: str
+    beside: str = ""
+
+    @property
+    def told(self) -> str:
+        """The value with what is told beside it.
+
+        >>> Row("Apparent scale", "stop that reads as full size", "14", "", "f/1.8 is its only stop").told
+        '14 (f/1.8 is its only stop)'
+        """
+        return f"{self.value} ({self.beside})" if self.beside else self.value
 
 
 def rows(figures: Iterable[Figure], tape: str = "mm", *, decimals: bool = False) -> tuple[Row, ...]:
@@ -217,15 +227,16 @@ def rows(figures: Iterable[Figure], tape: str = "mm", *, decimals: bool = False)
     spreadsheet reads them; else in the sixteenths of a tape, but for what is smaller than half an inch.
 
     >>> rows((Figure("near_limit", 0.479294), Figure("far_limit", float("inf"))))[0]
-    Row(group='Focus', label='sharp from', value='479', unit='mm')
+    Row(group='Focus', label='sharp from', value='479', unit='mm', beside='')
     >>> rows((Figure("near_limit", 0.479294),), "in")[0]
-    Row(group='Focus', label='sharp from', value='18 7/8', unit='in')
+    Row(group='Focus', label='sharp from', value='18 7/8', unit='in', beside='')
     """
     laid = []
     for figure in figures:
         quantity = GLOSSARY[figure.quantity].on(tape)
         label = f"{quantity.label}, {figure.of}" if figure.of else quantity.label
-        laid.append(Row(quantity.group, label, _written(figure, quantity, decimals), quantity.shown))
+        value = _written(figure, quantity, decimals)
+        laid.append(Row(quantity.group, label, value, quantity.shown, figure.beside))
     order = {group: number for number, group in enumerate(dict.fromkeys(row.group for row in laid))}
     return tuple(sorted(laid, key=lambda row: order[row.group]))
 
@@ -237,6 +248,8 @@ def _written(figure: Figure, quantity: Quantity, decimals: bool = False) -> str:
     '0.0213 ± 0.0012'
     """
     value = figure.value * quantity.factor
+    if quantity.as_scale:
+        return f"1:{significant(max(1 / value, 1.0), 2)}"
     if quantity.marked:
         return iso_shown(value)
     if quantity.estimate:

@@ -40,6 +40,9 @@ ASKED = (ASKED_ONCE, "run_up.room")
 #: A stop that is this much further past its limit than it was is worse: less is what two meterings of one light differ.
 _WORSE = 1.01
 
+#: Between what to do and what to do with it.
+WITH_IT = " With it: "
+
 #: So many ways are tried together with one that brings something else.
 _TOGETHER = 2
 
@@ -170,22 +173,22 @@ def outcome_of(trial: Trial, way: Way, finding: Finding | None = None) -> Outcom
 
 
 def _seen_in(then: Scene, trial: Trial, way: Way, finding: Finding | None, own: Look | None) -> Outcome | None:
-    noted, blind_shots = trial.looked.noted, _blind_shots(trial.looked.noted)
+    noted, hidden = trial.looked.noted, blind_shots(trial.looked.noted)
     looks = looks_touched(trial.looked.scene, way.changes)
-    looks = list(dict.fromkeys([*looks, *(look for look in all_looks(then) if look.shot in blind_shots)]))
+    looks = list(dict.fromkeys([*looks, *(look for look in all_looks(then) if look.shot in hidden)]))
     if own is not None and own not in looks:
         return None
     after = {look: notes for look, notes in noted.items() if look not in looks}
     watched: Outcome | None = None
     for look, notes in _paid(then, looks, own, trial, way):
         after[look] = notes
-        if blind(notes) and look.shot not in blind_shots:
+        if blind(notes) and look.shot not in hidden:
             return Outcome(then, False, after, notes.findings[0])
         if finding is not None and look == own and not _mends(after, noted, own, finding):
             return None
         # A shot of which nothing could be said hid what stops it; that is not new.
         for verdict in (Verdict.STOP, Verdict.WATCH):
-            for number in _spoiled(notes, noted.get(look), verdict) if look.shot not in blind_shots else []:
+            for number in _spoiled(notes, noted.get(look), verdict) if look.shot not in hidden else []:
                 brought = notes.findings[number]
                 # Nothing is moved onto the road or into the way.
                 if verdict is Verdict.STOP or look.check in ("set", "others"):
@@ -227,9 +230,17 @@ def made_good(way: Way, outcome: Outcome) -> list[Way]:
         if stretch and own <= {change.key for change in more.changes}:
             found.append(Way(more.words, more.changes))
         elif more.changes and not any(meet(change.key, key) for change in more.changes for key in own):
-            words = f"{way.words} With it: {more.words[0].lower()}{more.words[1:]}"
-            found.append(Way(words, (*way.changes, *more.changes)))
+            found.append(Way(with_it(way.words, more.words), (*way.changes, *more.changes)))
     return found[:_TOGETHER]
+
+
+def with_it(words: str, more: str) -> str:
+    """What to do, and what with it.
+
+    >>> with_it("Stop down to f/8.", "Bring the lamp nearer.")
+    'Stop down to f/8. With it: bring the lamp nearer.'
+    """
+    return f"{words}{WITH_IT}{more[0].lower()}{more[1:]}"
 
 
 def meet(one: str, other: str) -> bool:
@@ -241,13 +252,14 @@ def meet(one: str, other: str) -> bool:
     return f"{one}.".startswith(f"{other}.") or f"{other}.".startswith(f"{one}.")
 
 
-def _blind_shots(noted: Noted) -> set[str]:
+def blind_shots(noted: Noted) -> set[str]:
+    """Ids of the shots of which nothing can be said."""
     return {look.shot for look, notes in noted.items() if blind(notes)}
 
 
 def _spoiled(notes: Notes, before: Notes | None, verdict: Verdict) -> list[int]:
     """Numbers of the findings of that verdict that are new, and of the stops that are worse than they were."""
-    return [*_new(notes, before, verdict), *(_worse(notes, before) if verdict is Verdict.STOP else [])]
+    return [*new_among(notes, before, verdict), *(_worse(notes, before) if verdict is Verdict.STOP else [])]
 
 
 def _worse(notes: Notes, before: Notes | None) -> list[int]:
@@ -270,7 +282,7 @@ def _stops_by_name(notes: Notes) -> dict[str, list[tuple[float, int]]]:
     return {name: sorted(stops, reverse=True) for name, stops in found.items()}
 
 
-def _new(notes: Notes, before: Notes | None, verdict: Verdict) -> list[int]:
+def new_among(notes: Notes, before: Notes | None, verdict: Verdict) -> list[int]:
     """Numbers of the findings of that verdict of which there were fewer before."""
     known = Counter(each.id for each in (before.findings if before is not None else ()) if each.verdict is verdict)
     found = [number for number, each in enumerate(notes.findings) if each.verdict is verdict and each.id not in ASKED]

@@ -83,6 +83,9 @@ def test_figures_that_check_has_too(pairs: Any, name: str, quantity: str, within
     for found, way, held in filter(seen, pairs):
         if name == "smear" and way.launch:
             continue  # the speed changes on the way; the estimate goes by that mid-shot
+        moment, then = found.stretch.view.mid_picture, held.view.mid_picture
+        if name == "speed" and found.scene.vehicle.launch is not None and moment != then:
+            continue  # likewise, and by that in the middle of the picture as written
         value = held.predictions.shots[0].value(quantity)
         assert estimated(found, way, name) == pytest.approx(value, rel=within, abs=1e-9)
         compared += 1

@@ -513,24 +513,43 @@ def test_a_want_that_the_estimate_meets_by_a_hair_is_met_when_checked_too(tmp_pa
     assert 0.33 <= width.value <= 0.43
 
 
-@pytest.mark.parametrize("tilted", [True, False])
-def test_a_camera_that_goes_back_along_a_tilted_axis_says_what_becomes_of_its_height(
-    tilted: bool, tmp_path: Path
-) -> None:
-    """It looks down from 160 mm and stands higher from further off; a level one stays as high as it is."""
-    eye = 160 if tilted else 60
+def _looked_down(eye: float, height: Any) -> dict[str, Any]:
+    """A camera that looks down at what is 60 mm up, and has to stand further off for what is wanted."""
     shot = {"id": "s", "camera": "one", "focal_length": 12, "f_number": 4, "at": [1500, 0, eye],
             "aim": [1500, 400, 60], "focus": 400, "capture": {"rate": "60 fps", "shutter": "180 deg"},
             "playback": "24 fps", "start": "2.8 s", "duration": "0.8 s"}  # fmt: skip
-    fixed = {"camera": "no", "focal_length": "no", "f_number": "no", "distance": "yes"}
-    (plan, *_) = best(asked(tmp_path, wants=[{"fills": "at most 50 %"}], may=fixed, shots=[shot])).plans
-    _, y, z = plan.shot.at
-    assert y < -0.05 and plan.other_height == tilted
-    assert z == pytest.approx(
-        0.06 + (eye / 1000 - 0.06) * (0.4 - y) / 0.4, abs=1e-3
-    )  # on the line that it looked along
+    fixed = {"camera": "no", "focal_length": "no", "f_number": "no", "distance": "yes", "height": height}
+    return {"wants": [{"fills": "at most 35 %"}], "may": fixed, "shots": [shot]}
+
+
+@pytest.mark.parametrize("eye", [60, 160, 400])
+def test_a_camera_whose_height_may_not_change_stays_as_high(eye: int, tmp_path: Path) -> None:
+    """Level, tilted, and more steeply than it may be for others: it goes back over the table, and aims anew."""
+    (plan, *_) = best(asked(tmp_path, **_looked_down(eye, "no"))).plans
+    x, y, z = plan.shot.at
+    assert x == pytest.approx(1.5, abs=1e-3) and y < -0.05 and z == pytest.approx(eye / 1000)
+    assert not plan.other_height
     (row,) = [row for row in plan.marks if row.label == "lens, above the table top"]
-    assert row.value == (f"{z * 1000:.0f} mm, not {eye} mm" if tilted else "60 mm")
+    assert row.value == f"{eye} mm"
+    # A focus that was as far off as what it is aimed at is so from there too.
+    assert plan.shot.focus.distance - 0.4 == pytest.approx(
+        math.hypot(y - 0.4, z - 0.06) - math.hypot(0.4, eye / 1000 - 0.06), abs=2e-3
+    )
+
+
+def test_a_camera_stays_in_the_heights_that_it_is_let(tmp_path: Path) -> None:
+    """Looking down from 160 mm, with the axis rising behind it: along that it would stand higher than 170 mm."""
+    found = best(asked(tmp_path, **_looked_down(160, "100 to 170 mm")))
+    assert found.plans[0].shot.at[1] < -0.05
+    assert all(0.0999 <= plan.shot.at[2] <= 0.1701 for plan in found.plans)
+
+
+def test_a_distance_and_a_height_that_no_place_has_are_told(tmp_path: Path) -> None:
+    """460 mm above what it is aimed at nothing is 300 mm off."""
+    given = _looked_down(520, "no")
+    given["may"]["distance"] = "200 to 300 mm"
+    with pytest.raises(PrevizError, match="let go of height or distance"):
+        best(asked(tmp_path, **given))
 
 
 def _as_ranked(scene: Scene, misses: tuple[float, ...], cost: float) -> Checked:

@@ -98,6 +98,11 @@ class Window:
         return found
 
 
+def spaced(text: str) -> str:
+    """Words of a page with plain spaces, which it holds together where a number has its unit."""
+    return text.replace("\N{NO-BREAK SPACE}", " ")
+
+
 def looks(element: Any) -> np.ndarray:
     """On screen, (h, w, 3)."""
     return np.asarray(Image.open(io.BytesIO(element.screenshot())).convert("RGB"))
@@ -274,13 +279,13 @@ def test_a_wipe_lays_one_panel_over_another(desk: Window) -> None:
 
 
 def test_words_numbers_and_what_was_left_out_are_there_as_they_are(desk: Window) -> None:
-    text = desk.page.inner_text("body")
+    text = spaced(desk.page.inner_text("body"))
     # A stranger's title is text, not markup.
     assert "Kai </script><b>&amp; Hafen" in text
     assert "Left out: stuck frames 4.1 times as wide as the shot at best: its lens has 5 mm" in text
     assert "from the shot's own place it would take a lens of 10.2 mm that focuses from 460 mm." in text
     assert "shot pass, by camera" in desk.page.inner_text("h1")
-    captions = desk.page.locator("figcaption").all_inner_texts()
+    captions = [spaced(each) for each in desk.page.locator("figcaption").all_inner_texts()]
     assert "Stands at 700, -160, 60 mm, focused at 460 mm, 1920 × 1080 at 120 fps, slowed 5 times" in captions[0]
     assert "Records 1440 x 1080, the shot 1920 x 1080" in captions[2]
     assert "Same framing from the same place: the focal length follows the sensor." in text
@@ -295,7 +300,7 @@ def test_words_numbers_and_what_was_left_out_are_there_as_they_are(desk: Window)
 
 def test_every_picture_has_its_words(desk: Window) -> None:
     for number, name in enumerate(("inch", "large", "tall")):
-        label = desk.page.locator("#all canvas").nth(number).get_attribute("aria-label")
+        label = spaced(desk.page.locator("#all canvas").nth(number).get_attribute("aria-label"))
         assert re.match(rf"{name}: the vehicle on the set of .+, at [\d.]+ mm, f/4, .+\. Sharp \d+ to \d+ mm\.", label)
     assert all(
         desk.page.locator("img").nth(each).get_attribute("alt") for each in range(desk.page.locator("img").count())
@@ -402,7 +407,7 @@ def test_without_script_there_is_nothing_that_does_not_answer(browser: Any, fold
     context = browser.new_context(java_script_enabled=False)
     page = context.new_page()
     page.goto((folder / "page.html").as_uri())
-    text = page.inner_text("body")
+    text = spaced(page.inner_text("body"))
     hidden = [page.locator(each).first.is_hidden() for each in ("#all canvas", "#controls", "#play", "#scrub", "#keys")]
     sheet = page.locator(".sheet img").is_visible()
     context.close()
@@ -576,3 +581,9 @@ def test_the_page_tells_under_each_picture_what_stops_it(folder: Path) -> None:
     stops = [[each for each in panel["findings"] if each["verdict"] == "stop"] for panel in numbers["panels"]]
     html = (folder / "page.html").read_text(encoding="utf-8")
     assert html.count('class="stopped"') == sum(min(len(each), 3) for each in stops)
+
+
+def test_the_page_says_what_to_do_before_a_remedy_that_was_not_tried(folder: Path) -> None:
+    html = (folder / "page.html").read_text(encoding="utf-8")
+    said = html.partition("What to watch</h2>")[2]
+    assert said.index("write that camera with its settings into the shot") < said.index('class="findings"')

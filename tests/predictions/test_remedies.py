@@ -167,3 +167,18 @@ def test_two_stretches_of_one_shot_are_made_one_that_mends_both(tmp_path: Path) 
     assert {each.key for each in over.changes} == {"shots[0].start", "shots[0].duration"}
     assert over.changes == gone.changes and over.remedy == gone.remedy
     assert spoiled(scene, predictions) == []
+
+
+def test_a_compromise_films_the_stretch_that_mends_what_is_beside_it(tmp_path: Path) -> None:
+    """It was for 2 s, and what the table's edge asks for beside it for 1 s: each wrote over the other."""
+    drives = [("shots[0].at", [300, -150, 70]), ("shots[0].aim", [300, 400, 80]), ("shots[0].focal_length", 8)]
+    scene = read(
+        broken(*drives, ("shots[0].f_number", "f/4"), ("shots[0].start", "0 s"), ("shots[0].duration", "2 s")), tmp_path
+    )
+    predictions = predict(scene)
+    (compromise,) = predictions.compromises
+    stretch = set(found(predictions, "room.table").changes)
+    assert {each.key for each in stretch} == {"shots[0].start", "shots[0].duration"}
+    assert stretch < set(compromise.changes) and compromise.words.count("(duration)") == 1
+    assert found(predictions, "focus.vehicle").remedy == compromise.words
+    assert spoiled(scene, predictions) == []

@@ -6,7 +6,7 @@ import pytest
 from broken_scenes import broken, found, predicted, read
 
 from previz.delivery.cut.page import _found
-from previz.predictions import BLUR, Verdict, brief_of_shot, predict, to_mend_and_watch
+from previz.predictions import BLUR, Figure, Verdict, brief_of_shot, predict, rows, to_mend_and_watch
 from previz.telling import check_lines
 
 CLOSE = (
@@ -74,3 +74,28 @@ def test_who_wants_full_size_is_told_of_a_blur_that_no_stop_mends(tmp_path: Path
         check_lines(read(few | {"wants": [{"looks": "full size"}]}, tmp_path), wanted, ["pass"], everything=False)
     )
     assert "watch  Blur is as by a lens opening" in text and "\n  blur " not in text
+
+
+@pytest.mark.parametrize(
+    ("lens", "told"),
+    [
+        ({}, "56 (f/11 is this lens's smallest stop)"),
+        ({"widest": "f/6.25", "smallest": "f/6.25"}, "56 (f/6.25 is this lens's only stop)"),
+        ({"smallest": "f/90"}, "56"),
+    ],
+)
+def test_a_stop_that_the_lens_has_not_is_told_as_one(tmp_path: Path, lens: dict[str, str], told: str) -> None:
+    """50 mm at 1:50 want 50 * 50 / 45 = 55.6: f/56, which lies past the stops that lenses mark."""
+    figures = predicted(broken(*CLOSE, *((f"cameras.small.{key}", value) for key, value in lens.items())), tmp_path)
+    (row,) = rows(each for each in figures.shots[0].figures if each.quantity == "f_number_for_full_size")
+    assert row.told == told
+
+
+def test_the_scale_that_a_blur_suggests_is_told_as_a_scale_beside_the_real_one(tmp_path: Path) -> None:
+    """A pupil of 8 mm against an eye's usual 4.6 mm (Spring and Stiles 1948, as in apparent_scale.py): 1:87 at 1:50."""
+    figures = predicted(broken(*CLOSE), tmp_path).shots[0].figures
+    implied = [each for each in figures if each.quantity == "implied_share"]
+    assert implied[0].value == pytest.approx(4.6 / (50 * 8))
+    assert (rows(implied)[0].value, rows(implied)[0].beside) == ("1:87", "this one is 1:50")
+    # What is blurred less than the real thing would be is no enlargement.
+    assert rows([Figure("implied_share", 1.3)])[0].value == "1:1"

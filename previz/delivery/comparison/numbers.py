@@ -105,7 +105,8 @@ def table_of(comparison: Comparison, *, decimals: bool = False) -> list[dict[str
 def _row(quantity: str, of: str, figures: Sequence[Figure | None], tape: str, decimals: bool) -> dict[str, Any]:
     known = next(figure for figure in figures if figure is not None)
     (named,) = rows((known,), tape)
-    values = [rows((figure,), tape, decimals=decimals)[0].value if figure is not None else "" for figure in figures]
+    laid = [rows((figure,), tape, decimals=decimals)[0] if figure is not None else None for figure in figures]
+    values = ["" if row is None else row.value if decimals else row.told for row in laid]
     return {**_worded_row(named.group, quantity, named.label, named.unit, values), "of": of}
 
 

@@ -24,7 +24,7 @@ from previz.layout import (
     table_edge_plane,
 )
 from previz.physics import optics
-from previz.predictions.checks.time import SCREEN_TIME, filmed_while
+from previz.predictions.checks.time import SCREEN_TIME, filmed_from, filmed_while
 from previz.predictions.covering import table_and_backdrop
 from previz.predictions.findings import Change, Notes, Verdict, Way, below
 from previz.predictions.gaps import LINES, Faces, Gaps, Picture, faces_of, lines
@@ -444,7 +444,7 @@ def _without(view: ShotView, seen: tuple[int, int] | None) -> Iterator[Way]:
     rate, count = float(view.shot.capture.rate), int(part[-1] - part[0]) + 1
     if count / float(view.shot.playback) >= SCREEN_TIME:
         starts = float(view.shot.start) + int(part[0]) / rate
-        yield filmed_while(view, "it sees none of that", starts, count / rate)
+        yield filmed_while(view, "it sees none of that", *filmed_from(starts, count / rate))
 
 
 def _faced(view: ShotView) -> list[str]:

@@ -28,13 +28,14 @@ def check_scale(view: ShotView) -> Notes:
     spread = apparent_scale.EYE_PUPIL_SPREAD
     for label, eye in (("", 0.0), ("smaller pupil", -spread), ("larger pupil", spread)):
         norm = apparent_scale.EYE_PUPIL + eye
-        notes.figure("implied_share", apparent_scale.implied_share(pupil, scale, norm), label)
-    notes.figure("f_number_for_full_size", wanted)
+        implied = apparent_scale.implied_share(pupil, scale, norm)
+        notes.figure("implied_share", implied, label, beside=f"this one is 1:{scale:g}")
+    reach = wanted <= view.camera.smallest
+    notes.figure("f_number_for_full_size", wanted, beside="" if reach else _has_not(view))
     notes.figure("sensor_for_full_size", sensor)
     notes.figure("distance_for_full_size", s * share)
     notes.figure("eye_height", float(view.cameras[view.middle].position[2]) * scale)
     most, tape = apparent_scale.FILMED_PUPIL[1], view.scene.tape
-    reach = wanted <= view.camera.smallest
     # What no file writes nobody asked for, though advice goes by it.
     asked = "wants" in view.scene.model_fields_set and any(
         isinstance(want, Looks) for want in view.scene.wants_of(shot)
@@ -55,6 +56,12 @@ def check_scale(view: ShotView) -> Notes:
         among_figures=not reach and not asked,
     )
     return notes
+
+
+def _has_not(view: ShotView) -> str:
+    """That a stop cannot be set, for it is past the lens's smallest."""
+    smallest = view.camera.smallest
+    return f"f/{smallest:g} is this lens's {'only' if view.widest == smallest else 'smallest'} stop"
 
 
 def _stopped_down(view: ShotView, wanted: float) -> Way:

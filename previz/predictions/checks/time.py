@@ -56,9 +56,14 @@ def _length(view: ShotView, notes: Notes) -> None:
     )
 
 
-def filmed_while(view: ShotView, it: str, start: float, duration: float) -> Way:
-    """The shot begun anew, and so long [s]: while `it`, in words, is so. Rounded so that no frame is added."""
-    key, begins, lasts = f"shots[{view.index}]", math.ceil(start * 1e6) / 1e6, math.floor(duration * 1e6) / 1e6
+def filmed_from(start: float, duration: float) -> tuple[float, float]:
+    """When a shot begins and how long it lasts as a file has it, rounded so that no frame is added. [s on set]"""
+    return math.ceil(start * 1e6) / 1e6, math.floor(duration * 1e6) / 1e6
+
+
+def filmed_while(view: ShotView, it: str, begins: float, lasts: float) -> Way:
+    """The shot begun anew, and so long, as `filmed_from` has it [s]: while `it`, in words, is so."""
+    key = f"shots[{view.index}]"
     return Way(
         f"Film while {it}: from {begins:.3f} s on set (start), for {lasts:.3f} s (duration).",
         (Change(f"{key}.start", f"{begins:.6f} s"), Change(f"{key}.duration", f"{lasts:.6f} s")),

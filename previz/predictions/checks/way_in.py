@@ -1,13 +1,12 @@
 """A vehicle that would drive through the backdrop on its way into the picture: nobody can start it where it starts."""
 
 import math
-from collections.abc import Iterator
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout import TOUCH, backdrop_plane, vehicle_size, vehicles_on
+from previz.physics.paths import Curve
 from previz.predictions.checks.room import CLEAR
 from previz.predictions.findings import Change, Notes, Way, below
 from previz.predictions.shot_view import ShotView
@@ -19,6 +18,15 @@ _STEP = 0.005
 
 #: Points along each side of its outline.
 _ALONG = 9
+
+#: A way no further than this from another is told by the same marks on the table. Common practice, no source. [m]
+_SAME_WAY = 0.001
+
+#: More points than these nobody marks out.
+_MOST_POINTS = 8
+
+#: Places at which two ways are held against each other.
+_SAMPLES = 200
 
 
 def check_way_in(view: ShotView) -> Notes:
@@ -37,6 +45,7 @@ def check_way_in(view: ShotView) -> Notes:
     reach = float(behind[: np.flatnonzero(through)[-1] + 1].max()) if through.any() else 0.0
     held = np.flatnonzero(behind > -CLEAR)  # to the last of them it is behind the sheet or in it
     free = float(along[held[-1] + 1]) if len(held) and held[-1] + 1 < len(along) else None
+    ways = _starts_here(view, free) if reach > 0 and free is not None else ()
     notes.finding(
         "way_in.backdrop",
         "backdrop_clearance",
@@ -46,8 +55,8 @@ def check_way_in(view: ShotView) -> Notes:
         "The vehicle starts behind the backdrop: on its way into the picture it would drive through it."
         if reach > 0
         else "The vehicle comes into the picture without driving through the backdrop.",
-        ways=lambda: _starts_here(view, free),
-        otherwise=_in_words(view, free),
+        ways=lambda: ways,
+        otherwise="" if ways else _in_words(view, free),
     )
     return notes
 
@@ -75,32 +84,47 @@ def _outlines(view: ShotView, along: Array) -> Array:
     return np.asarray(places[:, None] + outline[None, :, :1] * ahead + outline[None, :, 1:] * left)
 
 
-def _starts_here(view: ShotView, free: float | None) -> Iterator[Way]:
+def _starts_here(view: ShotView, free: float) -> tuple[Way, ...]:
     """Its path begun on this side, and as much later, so that it is where it was when it is filmed.
 
-    Of a straight way, its own or along the road; a ramp or a bend is for its maker to lay anew.
+    A ramp is for its maker to lay anew, and so is a way that bends so much that few points do not tell it.
     """
-    vehicle, scene = view.scene.vehicle, view.scene
+    vehicle = view.scene.vehicle
     assert vehicle is not None  # it starts somewhere
-    way: Any = vehicle.path if not isinstance(vehicle.path, str) else scene.set.road and scene.set.road.centre
-    straight = way is not None and len(way) == 2
-    if free is None or vehicle.launch is not None or not straight or vehicle.offset:
-        return
-    ends = [view.path.at(free), view.path.at(view.path.length)]
-    points = [[scene.tape.exact(float(value)) for value in point] for point in ends]
+    points = _rest(view, free) if vehicle.launch is None else None
+    if points is None:
+        return ()
+    written = [[view.scene.tape.exact(float(value)) for value in point] for point in points]
     begins = view.travel.time_at(free)
-    changes = (
-        Change("vehicle.path", points[::-1] if vehicle.reverse else points),
-        Change("vehicle.start", f"{begins:.6f} s"),
-    )
-    yield Way(f"Start it on this side, its middle at {_told(view, free)}, {begins:.3f} s on set (start).", changes)
+    changes = [Change("vehicle.path", written), Change("vehicle.start", f"{begins:.6f} s")]
+    # The points have them already.
+    changes += [Change(f"vehicle.{key}", None) for key in ("reverse", "offset") if getattr(vehicle, key)]
+    on = [_told(view, point) for point in points[1:]] if len(points) > 2 else []
+    way = f", and on by {'; '.join(on)} (path)" if on else ""
+    words = f"Start it on this side, its middle at {_told(view, points[0])}, {begins:.3f} s on set (start){way}."
+    return (Way(words, tuple(changes)),)
 
 
-def _told(view: ShotView, free: float) -> str:
-    x, y = (view.scene.tape(float(value)) for value in view.path.at(free))
+def _rest(view: ShotView, free: float) -> Array | None:
+    """A few points (n, 2) of its way from there to its end through which it is the same way; None where many are not.
+
+    One more where it is furthest off, until it is the same.
+    """
+    samples = np.linspace(free, view.path.length, _SAMPLES)
+    way, marks = view.path.at(samples), [0, _SAMPLES - 1]
+    for _ in range(_MOST_POINTS - 1):
+        off = np.linalg.norm(Curve.through(way[marks]).at(samples - free) - way, axis=1)
+        if off.max() <= _SAME_WAY:
+            return np.asarray(way[marks])
+        marks = sorted({*marks, int(off.argmax())})
+    return None
+
+
+def _told(view: ShotView, point: Array) -> str:
+    x, y = (view.scene.tape(float(value)) for value in point)
     return f"{x}, {y}"
 
 
 def _in_words(view: ShotView, free: float | None) -> str:
-    where = "" if free is None else f", its middle at {_told(view, free)} or further on"
+    where = "" if free is None else f", its middle at {_told(view, view.path.at(free))} or further on"
     return f"Start it on this side of the backdrop{where}; or move the backdrop away."
