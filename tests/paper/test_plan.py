@@ -3,6 +3,8 @@
 import itertools
 import math
 import re
+from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -696,31 +698,50 @@ def test_frames_of_the_vehicle_s_way_are_where_it_is_then(tmp_path: Path) -> Non
 # --- what does not happen every day ---
 
 
-@pytest.mark.parametrize(
-    ("old", "new"),
-    [
-        ("vehicle: {body: van, speed: 0.5 m/s}", ""),
-        ("  backdrop: {distance: 590 mm, height: 400 mm, colour: grey}\n", ""),
-        ("at: [500 mm, -200 mm, 40 mm]", "at: [{time: 0.6 s, at: [400 mm, -200 mm, 40 mm]}, "
-         "{time: 1.4 s, at: [600 mm, -150 mm, 80 mm]}]"),
-        ("at: [500 mm, -200 mm, 40 mm]", "at: [500 mm, 300 mm, 700 mm]"),  # straight down
-        ("at: [500 mm, -200 mm, 40 mm]", "at: [-200 mm, 300 mm, 40 mm]"),  # along the table
-        ("f_number: 8", "f_number: 22"),
-        ("focus: 500 mm", "focus: [500 mm, 9000 mm, 40 mm]"),  # sharp to infinity
-        ("focus: 500 mm", "focus: [500 mm, -900 mm, 40 mm]"),  # behind the camera: nothing can be said of it
-        ("title: Worked example", "title: " + "A title with $x$ and no end " * 4),
-        ("id: shed", "id: a_shed_with_a_name_of_forty_letters_long"),
-    ],
-)  # fmt: skip
-def test_uncommon_scenes_have_a_plan_too(tmp_path: Path, old: str, new: str) -> None:
-    assert old in LEVEL
-    scene = _read(tmp_path, LEVEL.replace(old, new))
-    sheets, _ = _planned(scene)
+UNCOMMON = [
+    ("vehicle: {body: van, speed: 0.5 m/s}", ""),
+    ("  backdrop: {distance: 590 mm, height: 400 mm, colour: grey}\n", ""),
+    ("at: [500 mm, -200 mm, 40 mm]", "at: [{time: 0.6 s, at: [400 mm, -200 mm, 40 mm]}, "
+     "{time: 1.4 s, at: [600 mm, -150 mm, 80 mm]}]"),
+    ("at: [500 mm, -200 mm, 40 mm]", "at: [500 mm, 300 mm, 700 mm]"),  # straight down
+    ("at: [500 mm, -200 mm, 40 mm]", "at: [-200 mm, 300 mm, 40 mm]"),  # along the table
+    ("f_number: 8", "f_number: 22"),
+    ("focus: 500 mm", "focus: [500 mm, 9000 mm, 40 mm]"),  # sharp to infinity
+    ("focus: 500 mm", "focus: [500 mm, -900 mm, 40 mm]"),  # behind the camera: nothing can be said of it
+    ("title: Worked example", "title: " + "A title with $x$ and no end " * 4),
+    ("id: shed", "id: a_shed_with_a_name_of_forty_letters_long"),
+]  # fmt: skip
+
+Uncommon = Callable[[str, str], tuple[Scene, list[Sheet]]]
+
+
+@pytest.fixture(scope="module")
+def uncommon(tmp_path_factory: pytest.TempPathFactory) -> Uncommon:
+    """The worked example with something else in place of what it has, and its sheets."""
+
+    @cache
+    def planned(old: str, new: str) -> tuple[Scene, list[Sheet]]:
+        assert old in LEVEL
+        scene = _read(tmp_path_factory.mktemp("uncommon"), LEVEL.replace(old, new))
+        return scene, _planned(scene)[0]
+
+    return planned
+
+
+@pytest.mark.parametrize(("old", "new"), UNCOMMON)
+def test_uncommon_scenes_have_a_plan_too(uncommon: Uncommon, old: str, new: str) -> None:
+    _, sheets = uncommon(old, new)
     assert [sheet.name for sheet in sheets][:3] == ["plan-level", "side-level", "card-level"]
     for sheet in sheets:
         assert _overlaps(sheet) == []
         assert _outside(sheet) == []
-    assert pdf_of(sheets, scene.title)
+
+
+def test_uncommon_plans_are_written(uncommon: Uncommon) -> None:
+    """All in one file, for it is the typeface in each that takes long."""
+    planned = [uncommon(old, new) for old, new in UNCOMMON]
+    sheets = [sheet for _, each in planned for sheet in each]
+    assert pdf_of(sheets, " ".join(scene.title for scene, _ in planned))
 
 
 def test_each_shot_has_its_sheets_and_the_lists_come_once(tmp_path: Path) -> None:
