@@ -182,12 +182,12 @@ class Table:
     def _stopped(self) -> Array:
         return np.asarray(_alike(self.judged.stops))
 
-    def best(self, order: Sequence[int], among: Numbers | None = None) -> Way:
-        """The best way by the demands in that order; of some recordings only."""
+    def best(self, order: Sequence[int], among: Numbers | None = None, of: Numbers | None = None) -> Way:
+        """The best way by the demands in that order; of some recordings, and of some framings, only."""
         among = np.arange(len(self.ways)) if among is None else among
-        stopped = self._stopped[:, :, among]
+        stopped = self._stopped[:, :, among] if of is None else self._stopped[of][:, :, among]
         framing, stop, way = np.nonzero(stopped <= stopped.min())
-        left = framing, stop, among[way]
+        left = framing if of is None else of[framing], stop, among[way]
         for hard in (True, False):
             chosen = [each for each in order if self.problem.demands[each].hard is hard]
             ours = [self.misses[each] for each in chosen]
@@ -265,6 +265,10 @@ def search(problem: Problem) -> list[Way]:
         for rate in np.unique(table.ways.rate):
             found.append(table.best(orders(problem)[0], np.flatnonzero(table.ways.rate == rate)))
         found += [replace(table.best(order), order=at) for at, order in enumerate(orders(problem)) if at]
+        # From another height it is another shot: the best at each is followed, whichever is better as it is.
+        if len(problem.ups) > 1:
+            heights = stands.up[framings.place]
+            found += [table.best(orders(problem)[0], of=np.flatnonzero(heights == up)) for up in problem.ups]
     ways = sorted(found, key=lambda way: way.key)
     for most, rounds in _FOLLOWED:
         followed = _worth(problem, ways, most)

@@ -142,7 +142,8 @@ def _in_one_stretch(
         by = found.get(view.shot.id)
         filmed = by if torn and by is not None and _written(by, names) else None
         for each in dict.fromkeys((filmed, None)):
-            remedies = [*(settled[number] for number in torn), *([each] if each is not None else [])]
+            remedies: list[Finding | Compromise] = [settled[number] for number in torn]
+            remedies += [each] if each is not None else []
             written = dict.fromkeys(_written(remedy, names) for remedy in remedies)
             way = _in_common(view, [dict(one) for one in written]) if len(written) > 1 else None
             if way is None:
