@@ -242,7 +242,8 @@ def marks_of(problem: Problem, found: Checked) -> tuple[Row, ...]:
                 height if height == was else f"{height}, not {was}",
             ),
         ]
-    follows = _follows(problem.shot) and not _follows(shot)
+    stands = scene.vehicle is not None and scene.vehicle.stands  # then it has nobody to follow
+    follows = _follows(problem.shot) and not _follows(shot) and not stands
     once = "; set once: it no longer follows the vehicle" if follows else ""
     rows.append(Row("focus, from the middle of the lens", scene.tape(shown.value("focus_distance")) + once))
     rows.append(Row("focus, from the sensor", scene.tape(shown.value("focus_from_sensor"))))

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
 from dataclasses import replace
 
-from previz.predictions.brought import blind_before, brought_by, out_of_order
+from previz.predictions.brought import COSTS, blind_before, brought_by, out_of_order
 from previz.predictions.compromise import (
     WANTS,
     Compromise,
@@ -23,7 +23,7 @@ from previz.predictions.compromise import (
     shown_value,
 )
 from previz.predictions.findings import Change, Finding, Verdict, Way, worst_first
-from previz.predictions.looking import Looked
+from previz.predictions.looking import Looked, cost_of_writing
 from previz.predictions.shot_view import ShotView
 from previz.predictions.trying import Outcome, Purse, Spent, Trial, findings_of, made_good, meet, outcome_of
 from previz.units import TIME, parse
@@ -208,7 +208,7 @@ def _settled(trial: Trial, finding: Finding, ways: Iterator[Way], by: Compromise
         return finding
     taken = settled_keys(trial, by) if by is not None and by.changes else set()
     try:
-        for way in ways:
+        for way in _own_first(trial, finding, ways):
             trial.purse.pay(way.cost)
             offered = True
             if way.looking:
@@ -242,6 +242,20 @@ def _settled(trial: Trial, finding: Finding, ways: Iterator[Way], by: Compromise
     return replace(finding, remedy=" ".join(said) or none) if offered or lost else finding
 
 
+def _own_first(trial: Trial, finding: Finding, ways: Iterator[Way]) -> Iterator[Way]:
+    """The ways in their order, but last those that shots which stand otherwise would have to go along with."""
+    last = []
+    for way in ways:
+        elsewhere = finding.shot and not all(change.key.startswith("shots[") for change in way.changes)
+        if elsewhere and trial.looked.own is not None:
+            trial.purse.pay(cost_of_writing(trial.looked.scene))
+            if not trial.looked.own(way.changes):
+                last.append(way)
+                continue
+        yield way
+    yield from last
+
+
 #: A finding that is out of order already is worse to speak of where it is so much further past its limit. [stops]
 _WORSE = 1.0
 
@@ -257,7 +271,7 @@ def _cost(trial: Trial, finding: Finding, outcome: Outcome) -> str:
         if Verdict.FINE not in (each.verdict, was.verdict) and misfit([each]) > misfit([was]) + _WORSE:
             of = f" in {each.shot}" if each.shot != finding.shot else ""
             worse.append(f"{WANTS[each.id]}{of} ({measured(each, tape)}; it is {shown_value(was, tape)})")
-    return f" It costs: {'; '.join(worse)}." if worse else ""
+    return f" {COSTS} {'; '.join(worse)}." if worse else ""
 
 
 def _comes_with(trial: Trial, finding: Finding, outcome: Outcome) -> str:

@@ -4,6 +4,7 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
 
 from previz.physics.apparent_scale import FILMED_PUPIL
+from previz.predictions.checks.scale import past_full_size
 from previz.predictions.findings import Figure
 from previz.predictions.rounding import iso_shown, significant
 from previz.scene import VEHICLE, Scene, Shot, TradeSize, paced_by
@@ -274,7 +275,7 @@ BLUR = "blur"
 
 def _blur(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     opening, (least, most) = known["full_size_pupil"], FILMED_PUPIL
-    if opening > most:
+    if past_full_size(scene, opening):
         usual = together((scene.tape(least), scene.tape(most)), " to ")
         yield BLUR, f"as by a lens opening of {scene.tape(opening)} at full size; films of vehicles mostly have {usual}"
 

@@ -6,6 +6,9 @@ from previz.predictions.findings import Finding, Verdict, as_told, worst_first
 from previz.predictions.looking import Noted
 from previz.predictions.trying import blind_shots, findings_of, new_among
 
+#: Before what comes with a remedy: what was in order, and what was not and gets much worse.
+_ONE, _MORE, COSTS = "Then this is out of order:", "Then these are out of order:", "It costs:"
+
 #: More than so many are told in short.
 _AT_LENGTH = 3
 
@@ -51,4 +54,15 @@ def out_of_order(brought: Sequence[Finding], shot: str) -> str:
         + (f"{each.gist}." if len(told) > _AT_LENGTH else each.sentence)
         for each in told
     ]
-    return f"Then {'this is' if len(told) == 1 else 'these are'} out of order: {' '.join(said)}"
+    return f"{_ONE if len(told) == 1 else _MORE} {' '.join(said)}"
+
+
+def what_to_do(remedy: str) -> str:
+    """A remedy without what comes with it.
+
+    >>> what_to_do("Open up to f/4. Then this is out of order: It has left."), what_to_do("Open up to f/4.")
+    ('Open up to f/4.', 'Open up to f/4.')
+    """
+    for begins in (_ONE, _MORE, COSTS):
+        remedy = remedy.partition(f" {begins}")[0]
+    return remedy

@@ -186,11 +186,18 @@ def noted_by(scene: Scene, looks: Iterable[Look], views: Views) -> Iterator[tupl
 
 @dataclass(frozen=True)
 class Looked:
-    """A scene with what all checks noted of it, and its shots laid open."""
+    """A scene with what all checks noted of it, and its shots laid open.
+
+    Parameters
+    ----------
+    own
+        Whether changes can be written for these shots alone; None where there are no others.
+    """
 
     scene: Scene
     noted: Noted
     views: Views
+    own: Callable[[tuple[Change, ...]], bool] | None = None
 
 
 def looked_at(scene: Scene) -> Looked:

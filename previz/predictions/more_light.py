@@ -100,7 +100,11 @@ def nearer(view: ShotView, lit: dict[str, float], times: float) -> list[Way]:
             low, high = (low, share) if enough else (share, high)
         place = at + high * way
         if _out_of_the_way(view, place, size):
-            words = f"Move {light.id} {view.scene.tape(high * far)} nearer, to {view.scene.tape((1 - high) * far)} off."
+            # As the plan has it: so far from its aim.
+            aim = getattr(light, "aim", None)
+            left, of = ((1 - high) * far, "it") if aim is None else (float(np.linalg.norm(place - aim)), "its aim")
+            tape = view.scene.tape
+            words = f"Move {light.id} {tape(high * far)} nearer the vehicle, to {tape(left)} from {of}."
             return [Way(words, (Change(f"lights[{number}].at", view.scene.tape.place(place, at, 0)),))]
     return []
 

@@ -4,20 +4,20 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from functools import partial
 
 from previz.errors import FileFault
 from previz.layout import open_files, refuse_too_much
 from previz.predictions.agreed import agreed, weight_of
 from previz.predictions.cautions import Caution, cautions_for, cautions_of_all
 from previz.predictions.compromise import Compromise
-from previz.predictions.findings import Figure, Finding, Verdict, as_told, worst_first
+from previz.predictions.findings import Change, Figure, Finding, Verdict, as_told, worst_first
 from previz.predictions.glossary import GLOSSARY, Quantity
-from previz.predictions.looking import Looked, looked_at
-from previz.predictions.rounding import iso_shown, rounded, significant
+from previz.predictions.looking import Looked, looked_at, plain
+from previz.predictions.rounding import in_figures
 from previz.predictions.together import compromise_in_file, figures_together, findings_together
 from previz.predictions.trying import Purse, findings_of
-from previz.scene import Scene, Setup, setups_of
-from previz.units import in_sixteenths
+from previz.scene import Scene, Setup, own_changes, setups_of
 
 
 @dataclass(frozen=True)
@@ -109,7 +109,7 @@ def predict(scene: Scene, *, remedies: bool = True) -> Predictions:
     seen = []
     for setup in setups:
         with _where_the_file_says_so(setup):
-            seen.append(_looked(setup.scene))
+            seen.append(replace(_looked(setup.scene), own=partial(_of_its_own, scene, setup)))
     return _together(scene, setups, _predicted_in_turn(seen, remedies))
 
 
@@ -165,6 +165,11 @@ def _together(scene: Scene, setups: tuple[Setup, ...], found: list[Predictions])
             for each in predictions.compromises
         ),
     )
+
+
+def _of_its_own(scene: Scene, setup: Setup, changes: tuple[Change, ...]) -> bool:
+    """Whether the file can have those changes for the shots of a setup alone."""
+    return own_changes(scene, setup, plain(changes)) is not None
 
 
 def _looked(scene: Scene) -> Looked:
@@ -247,16 +252,8 @@ def _written(figure: Figure, quantity: Quantity, decimals: bool = False) -> str:
     >>> _written(Figure("rolling", 0.021345, deviation=0.00123), GLOSSARY["rolling"])
     '0.0213 ± 0.0012'
     """
-    value = figure.value * quantity.factor
-    if quantity.as_scale:
-        return f"1:{significant(max(1 / value, 1.0), 2)}"
-    if quantity.marked:
-        return iso_shown(value)
-    if quantity.estimate:
-        return significant(value, quantity.digits)
-    if not figure.deviation:
-        in_marks = quantity.shown == "in" and not decimals and 0.5 <= abs(value) < math.inf
-        return in_sixteenths(value) if in_marks else rounded(value, quantity.digits)
-    deviation = figure.deviation * quantity.factor
+    if not figure.deviation or quantity.as_scale or quantity.marked or quantity.estimate:
+        return in_figures(figure.value, quantity, decimals=decimals)
+    value, deviation = figure.value * quantity.factor, figure.deviation * quantity.factor
     places = max(1 - math.floor(math.log10(deviation)), 0)
     return f"{value:.{places}f} ± {deviation:.{places}f}"

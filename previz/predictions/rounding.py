@@ -1,7 +1,10 @@
 """Numbers as people read them."""
 
+import math
+
 from previz.physics.exposure import THIRD_STOP_ISOS, nearest_third_stop
-from previz.units import beyond_numbers, percent
+from previz.predictions.glossary import Quantity
+from previz.units import beyond_numbers, in_sixteenths, percent
 
 
 def rounded(value: float, digits: int) -> str:
@@ -39,6 +42,24 @@ def iso_shown(iso: float) -> str:
     if word or not THIRD_STOP_ISOS[0] / 1.12 <= iso <= THIRD_STOP_ISOS[-1] * 1.12:
         return word or (f"{float(f'{iso:.2g}'):.0f}" if iso >= 10 else f"{iso:.2g}")
     return str(nearest_third_stop(iso))
+
+
+def in_figures(value: float, quantity: Quantity, *, decimals: bool = False) -> str:
+    """A figure as it stands in tables, in the unit it is shown in; decimals: as of `overview.rows`.
+
+    >>> from previz.predictions.glossary import GLOSSARY
+    >>> in_figures(0.045000001, GLOSSARY["full_size_pupil"].on("cm")), in_figures(1234.0, GLOSSARY["iso_needed"])
+    ('4.5', '1250')
+    """
+    value = value * quantity.factor
+    if quantity.as_scale:
+        return f"1:{significant(max(1 / value, 1.0), 2)}"
+    if quantity.marked:
+        return iso_shown(value)
+    if quantity.estimate:
+        return significant(value, quantity.digits)
+    in_marks = quantity.shown == "in" and not decimals and 0.5 <= abs(value) < math.inf
+    return in_sixteenths(value) if in_marks else rounded(value, quantity.digits)
 
 
 def small_percent(share: float) -> str:

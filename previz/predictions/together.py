@@ -5,6 +5,7 @@ where the file has what they change.
 from collections.abc import Sequence
 from dataclasses import replace
 
+from previz.predictions.brought import what_to_do
 from previz.predictions.compromise import Compromise
 from previz.predictions.findings import Change, Figure, Finding, worst_first
 from previz.predictions.looking import plain
@@ -43,12 +44,13 @@ _Held = tuple[Setup, Finding]
 
 
 def _by_remedy(held: Sequence[_Held]) -> list[list[_Held]]:
-    """Findings of the same words in groups that one remedy mends; all of them where nothing that was tried does."""
+    """Findings of the same words in groups that one remedy mends, whatever comes with it in each; all of them where
+    nothing that was tried does."""
     if held and not any(each.changes for _, each in held):
         return [list(held)]
     groups: dict[str, list[_Held]] = {}
     for setup, each in held:
-        groups.setdefault(each.remedy, []).append((setup, each))
+        groups.setdefault(what_to_do(each.remedy), []).append((setup, each))
     return list(groups.values())
 
 

@@ -24,7 +24,7 @@ from previz.scene.sequence import Sequence
 from previz.scene.shots import Shot
 from previz.scene.stage_set import Set
 from previz.scene.vehicle import VEHICLE, Vehicle
-from previz.scene.wants import USUAL_WANTS, MayChange, Want, Wants
+from previz.scene.wants import USUAL_WANTS, MayChange, ScreenSpeed, Want, Wants
 from previz.units import SCALE_NAMES, QuantityError, Tape, shown, speed_on_tape
 
 
@@ -144,8 +144,16 @@ class Scene(Part):
         raise KeyError(name)
 
     def wants_of(self, shot: Shot) -> tuple[Want, ...]:
-        """What is wanted of a shot, the most important first."""
-        return tuple(want for want in self.wants if want.shot in (None, shot.id))
+        """What is wanted of a shot, the most important first.
+
+        A speed that is wanted of all shots is of those in which the vehicle is to drive.
+        """
+        still = self.vehicle is not None and self.vehicle.stands
+        return tuple(
+            want
+            for want in self.wants
+            if want.shot == shot.id or (want.shot is None and not (still and isinstance(want, ScreenSpeed)))
+        )
 
     def mode(self, shot: Shot) -> Mode:
         """The mode the shot names, or the largest picture its camera records at the shot's rate.

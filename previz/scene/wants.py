@@ -123,6 +123,7 @@ class ScreenSpeed(Want):
     """The vehicle goes so fast on screen, as if it were full size, where it is nearest to the picture's middle.
 
     A launched one is faster as it comes into the picture and slower as it leaves it: `check` says from what to what.
+    Wanted of all shots it is not of those in which the vehicle stands (`speed: 0`).
     """
 
     kind = "speed"

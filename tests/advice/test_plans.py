@@ -24,6 +24,13 @@ from previz.scene import Scene, read_scene, rewritten
 SCENES = Path(__file__).parents[2] / "scenes"
 
 
+SHOT = {
+    "id": "s", "camera": "one", "focal_length": 12, "f_number": 4, "at": [1500, 0, 60], "aim": [1500, 400, 20],
+    "focus": "vehicle", "capture": {"rate": "60 fps", "shutter": "180 deg"}, "playback": "24 fps",
+    "start": "2.8 s", "duration": "0.8 s",
+}  # fmt: skip
+
+
 def asked(folder: Path, *, wants: list[dict[str, Any]], may: dict[str, Any], **changed: Any) -> Scene:
     """A driven saloon past one camera that stands still, in even light: what is wanted of it has answers by hand."""
     scene = {
@@ -37,10 +44,7 @@ def asked(folder: Path, *, wants: list[dict[str, Any]], may: dict[str, Any], **c
         "lights": [{"id": "room", "ambient": "2000 lx", "mains": False}],
         "cameras": {"one": {"sensor": "1-inch", "lens": "10-30 mm", "widest": "f/2", "smallest": "f/8", "nearest": 60,
                             "modes": ["1080p120"]}},
-        "shots": [{"id": "s", "camera": "one", "focal_length": 12, "f_number": 4, "at": [1500, 0, 60],
-                   "aim": [1500, 400, 20], "focus": "vehicle",
-                   "capture": {"rate": "60 fps", "shutter": "180 deg"}, "playback": "24 fps",
-                   "start": "2.8 s", "duration": "0.8 s"}],
+        "shots": [SHOT],
         "wants": wants,
         "may_change": {"mode": "no", "rate": "no", "shutter": "no", "distance": "no", "height": "no"} | may,
     }  # fmt: skip
@@ -580,3 +584,37 @@ def test_why_a_plan_is_behind_another_is_the_first_want_in_which_they_differ(tmp
         "this one meets the same wants; what it misses"
     )
     assert behind_of(way(**{first: 1.0}), way()) == ""  # its order is not their own
+
+
+def test_a_speed_wanted_of_all_shots_is_none_of_those_in_which_the_vehicle_stands(tmp_path: Path) -> None:
+    for speed, counts in (("0.5 m/s", True), (0, False)):
+        vehicle = {"body": "saloon", "path": [[1500, 400], [2500, 400]], "speed": speed}
+        for of, wanted in (({}, counts), ({"shot": "s"}, True)):
+            wants = [{"speed": "40 to 60 km/h", **of}, {"lasts": "at least 0.1 s"}]
+            scene = asked(tmp_path, wants=wants, may={}, vehicle=vehicle)
+            kinds = [want.kind for want in scene.wants_of(scene.shots[0])]
+            assert ("speed" in kinds) is wanted and "lasts" in kinds
+
+
+def test_a_vehicle_that_stands_is_not_said_to_be_followed_no_more(tmp_path: Path) -> None:
+    fixed = {"camera": "no", "focal_length": "no", "f_number": "no", "iso": "no"}
+    followed = []
+    for speed in ("0.5 m/s", 0):
+        vehicle = {"body": "saloon", "path": [[1500, 400], [1900, 400]], "speed": speed}
+        plan = best(
+            asked(tmp_path, wants=[{"sharp": "run"}], may=fixed, vehicle=vehicle, shots=[{**SHOT, "start": "0 s"}])
+        ).plans[0]
+        followed += [row.value for row in plan.marks if row.label == "focus, from the middle of the lens"]
+    assert len(followed) == 2 and not any("follows" in each for each in followed[1:])
+
+
+def test_blur_as_of_full_size_is_met_and_fine_or_neither(tmp_path: Path) -> None:
+    """S f / N by hand: 24 * 12 mm / 6.4 = 45 mm, the limit itself; and what prints like it, and what does not."""
+    for stop, past in (("f/6.4", False), ("f/6.3999", False), ("f/6.36", True), ("f/6.2", True), ("f/7", False)):
+        scene = asked(tmp_path, wants=[{"looks": "full size"}], may={}, shots=[{**SHOT, "f_number": stop}])
+        predictions = predict(scene, remedies=False)
+        (wanted,) = wanted_of(scene, predictions, ["s"])
+        (blur,) = (each for each in predictions.findings if each.id == "scale.blur")
+        assert bool(wanted.misses) is past and (blur.verdict is not Verdict.FINE) is past, (stop, blur)
+        said = blur.message.partition(" at full size")[0].rpartition(" of ")[2]
+        assert (said == "45 mm") <= (not past)

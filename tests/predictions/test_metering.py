@@ -12,7 +12,9 @@ from broken_scenes import broken, changed, found, looked, predicted, read
 from previz.frames.moving import moving_of
 from previz.predictions import Finding
 from previz.predictions.metering import cost_in_light
+from previz.predictions.more_light import nearer
 from previz.predictions.shot_view import view_of
+from previz.units import LENGTH, parse
 
 #: So that the camera has whatever ISO comes out.
 ANY_ISO = ("cameras.small.iso", [12, 409600])
@@ -104,10 +106,15 @@ def test_past_the_camera_s_iso_only_light_helps(tmp_path: Path) -> None:
 def test_a_lamp_is_named_where_moving_it_gives_as_much(tmp_path: Path) -> None:
     scene = read(broken(("lights[1].ambient", "1 lx")), tmp_path)  # nearly all of the light is the key's
     view = view_of(scene, scene.shots[0])
-    said = re.search(r"move key (\d+) mm nearer, to (\d+) mm off; or ISO", cost_in_light(view, 0.5))
+    words = cost_in_light(view, 0.5)
+    said = re.search(r"move key (\d+) mm nearer the vehicle, to (\d+) mm from its aim; or ISO", words)
     assert said is not None
     # Half a stop by the law of inverse squares; the panel is 1.2 m wide, for which the fall is slower.
-    by, left = (float(each) for each in said.groups())
+    by, to_aim = (float(each) for each in said.groups())
+    (moved,) = nearer(view, view.light.vehicle.by_lamp, 2**0.5)
+    place = np.array([parse(LENGTH, each) for each in moved.changes[0].value]) * 1000
+    assert np.linalg.norm(place - (1500, 400, 0)) == pytest.approx(to_aim, abs=1)  # as the plan measures it
+    left = np.linalg.norm(place - view.light.on_vehicle.points.mean(axis=0) * 1000)
     assert 0.5 <= 2 * math.log2((by + left) / left) < 0.8
     assert "move" not in cost_in_light(view, 6.0)  # nearer than a panel is wide
 

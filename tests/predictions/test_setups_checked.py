@@ -10,6 +10,7 @@ from random_scenes import random_scene
 
 from previz.layout import pieces_of, travel_of, vehicle_on, vehicle_path
 from previz.predictions import Finding, Predictions, Verdict, predict
+from previz.predictions.looking import Look, looked_at
 from previz.scene import Scene, as_set_up, read_scene, rewritten
 
 SCENE = """
@@ -176,3 +177,25 @@ def test_a_remedy_mends_its_shots_and_spoils_no_other(tmp_path: Path, seed: int)
         assert count[1] < count[0], finding
         stops = [sum(each.verdict is Verdict.STOP for each in some.findings) for some in (found, after)]
         assert stops[1] <= stops[0], finding
+
+
+def test_what_a_shot_can_do_by_itself_comes_before_what_others_would_have_to_go_along_with(tmp_path: Path) -> None:
+    """It leaves over the table's right end: filmed for less long it is on the table, with no road moved."""
+    edge = (
+        "    at: [-300, 60, 60]\n    aim: [900, 200, 30]\n    start: 1.5 s\n    duration: 0.8 s\n"
+        "    backdrop: {side: right, distance: 1300, width: 900}\n"
+    )
+    keys = ("at:", "aim:", "start:", "duration:")
+    shot = [line for line in SHOT.replace("NAME", "edge").splitlines(keepends=True) if line.split()[:1][:1] != []]
+    shot = [line for line in shot if not line.strip().startswith(keys)]
+    path = tmp_path / "scene.yaml"
+    path.write_text(f"{SCENE}{SHOT.replace('NAME', 'wide')}{''.join(shot)}{edge}", encoding="utf-8")
+    scene = read_scene(path)
+    notes = looked_at(as_set_up(scene, scene.shots[1])).noted[Look("edge", "room")]
+    (ways,) = [ways for each, ways in zip(notes.findings, notes.ways, strict=True) if each.id == "room.table"]
+    first = next(way for way in ways() if way.changes)
+    assert first.changes[0].key == "set.road.centre"  # liked best where nobody else is on it, told by the table's ends
+    assert "towards the table's left (so much x less at each of its points)" in first.words
+    (over,) = told(predict(scene), "room.table")
+    assert over.shot == "edge" and over.remedy.startswith("Film while it is there"), over.remedy
+    assert over.changes and all(change.key.startswith("shots[1].") for change in over.changes)

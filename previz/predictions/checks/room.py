@@ -219,8 +219,8 @@ def _moved_path(view: ShotView, axis: int, by: float) -> _Try:
     """The vehicle's way, and the road that it goes along, moved along an axis of the set. [m]"""
     scene, vehicle = view.scene, view.scene.vehicle
     assert vehicle is not None  # one is over the edge
-    to = (("to the left", "to the right"), ("forward", "towards the back"))[axis][by > 0]
-    words = f"Move its path {scene.tape(abs(by))} {to}"
+    to, more = (("left", "right"), ("front", "back"))[axis][by > 0], f"{'xy'[axis]} {('less', 'more')[by > 0]}"
+    words = f"Move its path {scene.tape(abs(by))} towards the table's {to} (so much {more} at each of its points)"
     way = np.array([by, 0.0] if axis == 0 else [0.0, by])
     road: Any = scene.set.road
     points = np.array(road.centre if isinstance(vehicle.path, str) else vehicle.path) + way

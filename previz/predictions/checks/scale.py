@@ -2,10 +2,12 @@
 
 from previz.physics import apparent_scale, optics
 from previz.predictions.checks.focus import stop_from
-from previz.predictions.findings import Change, Notes, Way, above
+from previz.predictions.findings import Change, Notes, Verdict, Way
+from previz.predictions.glossary import GLOSSARY
 from previz.predictions.metering import stopped_down
+from previz.predictions.rounding import in_figures
 from previz.predictions.shot_view import ShotView
-from previz.scene import Looks
+from previz.scene import Looks, Scene
 from previz.units import together
 
 
@@ -45,10 +47,10 @@ def check_scale(view: ShotView) -> Notes:
         "full_size_pupil",
         full,
         most,
-        above(full, most),
-        f"Blur is as by a lens opening of {tape(full)} at full size, where films of vehicles mostly have "
-        f"{together((tape(apparent_scale.FILMED_PUPIL[0]), tape(most)), ' to ')}; more tends to read as a miniature "
-        "where the picture shows blur.",
+        Verdict.WATCH if past_full_size(view.scene, full) else Verdict.FINE,
+        f"Blur is as by a lens opening of {_opening(view.scene, full)} at full size, where films of vehicles mostly "
+        f"have {together((tape(apparent_scale.FILMED_PUPIL[0]), tape(most)), ' to ')}; more tends to read as a "
+        "miniature where the picture shows blur.",
         ways=lambda: [_stopped_down(view, wanted)] if reach else [],
         otherwise=""
         if reach
@@ -56,6 +58,21 @@ def check_scale(view: ShotView) -> Notes:
         among_figures=not reach and not asked,
     )
     return notes
+
+
+def past_full_size(scene: Scene, opening: float) -> bool:
+    """Whether a lens opening [m] at full size is more than films of vehicles have, as far as figures tell: a want that
+    is met by what is printed is no matter to watch."""
+    most, quantity = apparent_scale.FILMED_PUPIL[1], GLOSSARY["full_size_pupil"].on(scene.tape_unit)
+    return opening > most and in_figures(opening, quantity) != in_figures(most, quantity)
+
+
+def _opening(scene: Scene, opening: float) -> str:
+    """As a tape tells it; to more digits where that would be the limit itself."""
+    told, quantity = scene.tape(opening), GLOSSARY["full_size_pupil"].on(scene.tape_unit)
+    if not past_full_size(scene, opening) or told != scene.tape(apparent_scale.FILMED_PUPIL[1]):
+        return told
+    return f"{in_figures(opening, quantity)} {quantity.shown}"
 
 
 def _has_not(view: ShotView) -> str:
