@@ -826,6 +826,16 @@ def frame_rate(found: object) -> Fraction:
     return rate
 
 
+def fps_written(rate: Fraction) -> str:
+    """A frame rate as it may be written, so that it reads back as it is.
+
+    >>> fps_written(Fraction(30000, 1001)), fps_written(Fraction(120)), fps_written(Fraction(1000, 3))
+    ('29.97 fps', '120 fps', '1000/3 fps')
+    """
+    short = f"{float(rate):.5g} fps"
+    return short if frame_rate(short) == rate else f"{rate.numerator}/{rate.denominator} fps"
+
+
 def _number_text(found: object) -> str:
     """The text of a number or of what was written; empty for anything else, and for what Python will not write out."""
     if isinstance(found, bool) or not isinstance(found, int | float | str):

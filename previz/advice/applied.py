@@ -3,7 +3,6 @@
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import Any
 
 import numpy as np
@@ -25,12 +24,15 @@ from previz.predictions import (
     ShotView,
     Verdict,
     back_over_table,
+    focus_written,
+    focused_further,
+    has_distance,
     noise_limit_on,
     predict,
     view_of,
 )
-from previz.scene import Focus, PlaceKey, Range, Scene, Shot, rewritten
-from previz.units import LENGTH, parse
+from previz.scene import PlaceKey, Range, Scene, Shot, rewritten
+from previz.units import LENGTH, fps_written, parse
 
 #: A camera's focal length is dialled in to this; under the second one to half of it. [m]
 _FOCAL_STEP, _SHORT = 1e-4, 0.010
@@ -183,28 +185,14 @@ def _focus(problem: Problem, way: Way) -> Any:
     further = float(problem.places(np.array([way.back]), np.array([way.up])).further[0])
     if scene.may_change.focus is False or abs(further) <= 5e-4:
         return None
-    if isinstance(shot.focus, Focus):
-        return None if shot.focus.distance is None else scene.tape(shot.focus.distance + further)
-    if all(key.at.distance is None for key in shot.focus):
-        return None
-    return [{"time": f"{key.time:g} s", "at": _focus_key(scene, key.at, further)} for key in shot.focus]
-
-
-def _focus_key(scene: Scene, focus: Focus, further: float) -> Any:
-    if focus.distance is not None:
-        return scene.tape(focus.distance + further)
-    target = focus.target
-    assert target is not None  # Focus: one of the two
-    if target.vehicle:
-        return target.said_of_vehicle
-    return target.piece if target.piece is not None else [scene.tape.exact(value, 3) for value in target.place]
+    return focus_written(scene, focused_further(shot.focus, further)) if has_distance(shot.focus) else None
 
 
 def _recorded(problem: Problem, option: Option, recording: Recording, key: str, way: Way) -> dict[str, Any]:
     scene, capture = problem.scene, problem.shot.capture
     found: dict[str, Any] = {}
     if recording.rate != capture.rate:
-        found[f"{key}.capture.rate"] = _fps(recording.rate)
+        found[f"{key}.capture.rate"] = fps_written(recording.rate)
     if abs(recording.time - shutter_at(capture.shutter, recording.rate)[1]) > 1e-9:
         found[f"{key}.capture.shutter"] = recording.words
     taken = capture.mode
@@ -218,10 +206,6 @@ def _recorded(problem: Problem, option: Option, recording: Recording, key: str, 
         )
         found[f"{key}.capture.iso"] = _third(option, iso or _iso_of(problem, way))
     return found
-
-
-def _fps(rate: Fraction) -> str:
-    return f"{float(rate):g} fps" if rate.denominator == 1 else f"{rate.numerator}/{rate.denominator} fps"
 
 
 def _third(option: Option, iso: float) -> int:

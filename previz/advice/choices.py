@@ -204,7 +204,7 @@ def _shutters(scene: Scene, shot: Shot, rate: Fraction) -> list[tuple[str, float
     angles = [(f"{angle} deg", angle / 360 / float(rate)) for angle in (*ANGLES, *LONG_ANGLES * (asked is not True))]
     # Past half a turn too: where lamps pulse, what suits them comes before the usual angle.
     steady = [
-        (f"{n}/{pulses} s", n / pulses)
+        (f"{Fraction(n, pulses)} s", n / pulses)
         for pulses in pulses_of(scene)
         for n in range(1, 1 + len(flicker.steady_shutters(float(rate), pulses)))
         if n <= 2

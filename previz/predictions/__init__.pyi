@@ -1,6 +1,9 @@
 from .agreed import GIVEN_UP as GIVEN_UP
 from .agreed import LEFT as LEFT
 from .agreed import in_brief as in_brief
+from .as_written import focus_written as focus_written
+from .as_written import has_distance as has_distance
+from .as_written import place_written as place_written
 from .brief import BLUR as BLUR
 from .brief import DRIVEN as DRIVEN
 from .brief import SAME_SPEED as SAME_SPEED
@@ -12,6 +15,7 @@ from .brief import speeds_on_screen as speeds_on_screen
 from .brief import thread_words as thread_words
 from .camera_place import STEEP as STEEP
 from .camera_place import back_over_table as back_over_table
+from .camera_place import focused_further as focused_further
 from .cautions import DEFERRING as DEFERRING
 from .cautions import Caution as Caution
 from .cautions import cautions_for as cautions_for

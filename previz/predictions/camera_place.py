@@ -185,7 +185,7 @@ class Standing:
             return "it would have to stand past what it is aimed at"
         if not back:
             return self._from(distance, {})
-        focus = _focused_further(self.shot.focus, back)
+        focus = focused_further(self.shot.focus, back)
         along = further_back(self.scene, self.shot, back, self.view)
         place = self._as_high(distance, focus) if self.level else along
         if place is None:
@@ -438,10 +438,10 @@ def _level_way(pose: CameraPose) -> Array:
     return np.array([x, y, 0.0]) / flat if flat > 1e-9 else np.zeros(3)
 
 
-def _focused_further(focus: Any, back: float) -> Any:
+def focused_further(focus: Any, back: float) -> Any:
     """Distances grow by what the camera moved; what is focused on by name stays what it is."""
     if isinstance(focus, tuple):
-        return tuple(FocusKey.model_construct(time=key.time, at=_focused_further(key.at, back)) for key in focus)
+        return tuple(FocusKey.model_construct(time=key.time, at=focused_further(key.at, back)) for key in focus)
     if focus.distance is None:
         return focus
     return Focus.model_construct(target=None, distance=focus.distance + back)

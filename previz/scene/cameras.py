@@ -390,7 +390,7 @@ class Mode(Part):
 
     def __str__(self) -> str:
         """`1920x1080 at 120 fps`."""
-        return f"{self.width}x{self.height} at {float(self.fastest):.5g} fps"
+        return f"{self.width}x{self.height} at {units.fps_written(self.fastest)}"
 
     def same_as(self, named: "Mode") -> bool:
         """Whether a shot that names that mode means this one; crop and read-out need not be said again."""

@@ -251,11 +251,17 @@ def _unknown(name: str, known: list[str], what: str) -> str:
     return f"{shown(name)} is not {what}; did you mean {shown(meant)}?{others}"
 
 
+def _on_the_lens(focal_length: float, lens: Zoom) -> bool:
+    """Whether it can be dialled in; an end may be written as it is told, rounded."""
+    within = lens.shortest / _HAIR <= focal_length <= lens.longest * _HAIR
+    return within or text_of(LENGTH, focal_length) in {text_of(LENGTH, end) for end in (lens.shortest, lens.longest)}
+
+
 def _camera(camera: Any, name: str, shot: dict[str, Any], steps: Steps, file: FileUnits) -> Found:
     written, camera = camera, _spelled(camera, file)
     focal_length = _value(Shot, "focal_length", shot, file)
     lens: Zoom | None = _value(Camera, "lens", camera, file)
-    if focal_length and lens and not lens.shortest / _HAIR <= focal_length <= lens.longest * _HAIR:
+    if focal_length and lens and not _on_the_lens(focal_length, lens):
         ends = [text_of(LENGTH, end) for end in sorted({lens.shortest, lens.longest})]
         given = shown(shot["focal_length"])
         message = f"{given} is not on the lens of {name}, which has {' to '.join(ends)}; choose a focal length it has"

@@ -25,7 +25,10 @@ from previz.predictions import (
     Framing,
     Predictions,
     Stop,
+    focus_written,
+    has_distance,
     match,
+    place_written,
     predict,
     require_files,
     stops_of,
@@ -34,7 +37,6 @@ from previz.scene import (
     REDRESSING,
     Capture,
     Changes,
-    Focus,
     Scene,
     Shot,
     Shutter,
@@ -45,7 +47,7 @@ from previz.scene import (
     rewritten,
     taken_for,
 )
-from previz.units import beyond_numbers, shown, together, unit_written
+from previz.units import ANGLE, LENGTH, TIME, beyond_numbers, fps_written, parse, shown, text_of, together, unit_written
 
 #: More panels than this in one picture are too small to judge.
 MOST_PANELS = 16
@@ -111,16 +113,19 @@ class Panel:
     @property
     def as_a_shot(self) -> str:
         """What a scene file says of its camera: `camera: phone, focal_length: 6.9 mm, f_number: 1.8, at: [...]`."""
-        shot, tape = self.shot, self.scene.tape
+        shot, scene = self.shot, self.scene
         said = {
             "camera": shot.camera,
-            "focal_length": f"{shot.focal_length * 1000:.4g} mm",
+            "focal_length": text_of(LENGTH, shot.focal_length),
             "f_number": f"{shot.f_number:.3g}",
-            "at": None if hasattr(shot.at[0], "time") else f"[{', '.join(tape(each) for each in shot.at)}]",
-            "focus": tape(shot.focus.distance) if isinstance(shot.focus, Focus) and shot.focus.distance else None,
-            "capture.rate": f"{float(shot.capture.rate):.5g} fps",
+            "at": place_written(scene, shot.at),
+            "focus": focus_written(scene, shot.focus) if has_distance(shot.focus) else None,
+            "capture.rate": fps_written(shot.capture.rate),
+            "capture.shutter": _shutter_written(shot.capture.shutter),
+            # A mode that the shot has written may be none of another camera's.
+            "capture.mode": None if shot.capture.mode is None else str(shot.capture.mode),
         }
-        return ", ".join(f"{key}: {value}" for key, value in said.items() if value is not None)
+        return ", ".join(f"{key}: {_in_a_line(value)}" for key, value in said.items() if value is not None)
 
     @property
     def sharp(self) -> str:
@@ -138,6 +143,24 @@ class Panel:
         share = "" if blur is None else f"{100 * blur / self.scene.mode(self.shot).width:.2g}"
         parts += [self.sharp, f"backdrop blur {share} % of the width" if share else ""]
         return ", ".join(part for part in parts if part)
+
+
+def _shutter_written(shutter: Shutter) -> str:
+    """So that it reads back as it is: rounded up it might be longer than a frame."""
+    dimension = TIME if shutter.angle is None else ANGLE
+    value = float(shutter.time if shutter.angle is None else shutter.angle)  # type: ignore[arg-type]  # one is there
+    short = text_of(dimension, value)
+    exact = math.isclose(parse(dimension, short), value, rel_tol=1e-9)
+    return short if exact else f"{value:.10g} {'s' if dimension is TIME else 'rad'}"
+
+
+def _in_a_line(value: Any) -> str:
+    """What a file holds, without line breaks: `[{time: 0 s, at: [705 mm, -160 mm, 52 mm]}, ...]`."""
+    if isinstance(value, list):
+        return f"[{', '.join(map(_in_a_line, value))}]"
+    if isinstance(value, dict):
+        return f"{{{', '.join(f'{key}: {_in_a_line(each)}' for key, each in value.items())}}}"
+    return str(value)
 
 
 def _places_of(scene: Scene, shot: Shot) -> str:
