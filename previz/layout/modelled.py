@@ -58,7 +58,7 @@ _TOLD: Measured = {}  # by whoever sent a scene here
 #: Into so many bands of one height a mesh is cut: an arm over the road is told from the post that carries it.
 BANDS = 8
 
-#: Of more triangles than these light meets fewer, whose corners lie on steps of this share of its size.
+#: Of more triangles than these light meets fewer: the corners in one cell, of this share of its size, become one.
 MOST_PLAIN, _GRID = 20_000, 0.02
 
 #: A mesh file may come out no higher on the table. [m]
@@ -158,7 +158,7 @@ def take_as_measured(measured: Measured) -> None:
 
 
 def plain_surface(meshes: tuple[Mesh, ...]) -> Array:
-    """The triangles (m, 3, 3) of meshes; of more than `MOST_PLAIN` corners as near as a step of `_GRID` are one.
+    """The triangles (m, 3, 3) of meshes; of more than `MOST_PLAIN` corners in one cell of `_GRID` are one.
 
     >>> corners = np.array([[0, 0, 0], [1, 0, 0], [0, 0, 1.0]])
     >>> plain_surface((Mesh(corners, np.array([[0, 1, 2]]), corners, corners),)).tolist() == [corners.tolist()]
@@ -167,17 +167,15 @@ def plain_surface(meshes: tuple[Mesh, ...]) -> Array:
     corners = np.concatenate([mesh.vertices[mesh.faces] for mesh in meshes])
     if len(corners) <= MOST_PLAIN:
         return corners
-    step = _GRID * float(np.ptp(corners.reshape(-1, 3), axis=0).max())
-    places = np.round(corners / step).astype(np.int64)
-    whole = (places != np.roll(places, 1, axis=1)).any(axis=2).all(axis=1)
-    _, first = np.unique(np.sort(_numbered(places[whole]), axis=1), axis=0, return_index=True)
-    return np.asarray(places[whole][np.sort(first)] * step)
-
-
-def _numbered(places: NDArray[np.int64]) -> NDArray[np.int64]:
-    """A number for each place of (m, 3, 3). (m, 3)"""
-    _, number = np.unique(places.reshape(-1, 3), axis=0, return_inverse=True)
-    return np.asarray(number.reshape(-1, 3), dtype=np.int64)
+    points = corners.reshape(-1, 3)
+    cells = np.round(points / (_GRID * float(np.ptp(points, axis=0).max()))).astype(np.int64)
+    _, cell, held = np.unique(cells, axis=0, return_inverse=True, return_counts=True)
+    cell = cell.reshape(-1)
+    middles = np.stack([np.bincount(cell, weights=points[:, axis]) / held for axis in range(3)], axis=1)
+    sides = cell.reshape(-1, 3)
+    sides = sides[(sides != np.roll(sides, 1, axis=1)).all(axis=1)]
+    _, first = np.unique(np.sort(sides, axis=1), axis=0, return_index=True)
+    return np.asarray(middles[sides[np.sort(first)]])
 
 
 def outlines_of(meshes: tuple[Mesh, ...], count: int) -> list[tuple[float, float, Array]]:
