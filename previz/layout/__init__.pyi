@@ -160,4 +160,5 @@ from .vehicle import vehicle_axles as vehicle_axles
 from .vehicle import vehicle_bands as vehicle_bands
 from .vehicle import vehicle_silhouette as vehicle_silhouette
 from .vehicle import vehicle_size as vehicle_size
+from .vehicle import vehicle_surface as vehicle_surface
 from .vehicle import width_at as width_at

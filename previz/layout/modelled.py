@@ -58,6 +58,9 @@ _TOLD: Measured = {}  # by whoever sent a scene here
 #: Into so many bands of one height a mesh is cut: an arm over the road is told from the post that carries it.
 BANDS = 8
 
+#: Of more triangles than these light meets fewer: the corners in one cell, of this share of its size, become one.
+MOST_PLAIN, _GRID = 20_000, 0.02
+
 #: A mesh file may come out no higher on the table. [m]
 HIGHEST = 5.0
 
@@ -88,6 +91,14 @@ def mesh_bands(model: ModelFile, length: float, quarter_turns: int = 0) -> tuple
     return tuple(
         Band(float(each[0, 0]), float(each[0, 1]), thickened(each[1:] @ turn.T, CARD_THICKNESS)) for each in rows
     )
+
+
+def mesh_surface(model: ModelFile, length: float, quarter_turns: int = 0) -> Array:
+    """Its triangles (m, 3, 3), so many that light finds its shape, like `mesh_bands`. [m]
+
+    Raises PrevizError for a file that cannot be used.
+    """
+    return np.asarray(_measured(model)["surface"] @ turned(quarter_turns).T * length)
 
 
 def mesh_triangles(model: ModelFile) -> int:
@@ -122,12 +133,13 @@ def _measured(model: ModelFile) -> Arrays:
         turning = {
             f"axle.{k}": np.stack([axle.centre, axle.way, np.full(3, axle.radius)]) for k, axle in enumerate(axles)
         }
-        return {**bands, **turning, "triangles": np.array([sum(len(mesh.faces) for mesh in meshes)])}
+        surface = {"surface": plain_surface(meshes)}
+        return {**bands, **turning, **surface, "triangles": np.array([sum(len(mesh.faces) for mesh in meshes)])}
 
     told = _TOLD.get(model)
     if told is not None:
         return told
-    key = key_of("bands", 4, str(model.path.resolve()), model.up, model.node, list(model.wheels))
+    key = key_of("bands", 5, str(model.path.resolve()), model.up, model.node, list(model.wheels))
     return kept_with_files(key, compute)
 
 
@@ -143,6 +155,27 @@ def take_as_measured(measured: Measured) -> None:
     """From now on these count, in this process, whether the files are there or not; those of another scene no more."""
     _TOLD.clear()
     _TOLD.update(measured)
+
+
+def plain_surface(meshes: tuple[Mesh, ...]) -> Array:
+    """The triangles (m, 3, 3) of meshes; of more than `MOST_PLAIN` corners in one cell of `_GRID` are one.
+
+    >>> corners = np.array([[0, 0, 0], [1, 0, 0], [0, 0, 1.0]])
+    >>> plain_surface((Mesh(corners, np.array([[0, 1, 2]]), corners, corners),)).tolist() == [corners.tolist()]
+    True
+    """
+    corners = np.concatenate([mesh.vertices[mesh.faces] for mesh in meshes])
+    if len(corners) <= MOST_PLAIN:
+        return corners
+    points = corners.reshape(-1, 3)
+    cells = np.round(points / (_GRID * float(np.ptp(points, axis=0).max()))).astype(np.int64)
+    _, cell, held = np.unique(cells, axis=0, return_inverse=True, return_counts=True)
+    cell = cell.reshape(-1)
+    middles = np.stack([np.bincount(cell, weights=points[:, axis]) / held for axis in range(3)], axis=1)
+    sides = cell.reshape(-1, 3)
+    sides = sides[(sides != np.roll(sides, 1, axis=1)).all(axis=1)]
+    _, first = np.unique(np.sort(sides, axis=1), axis=0, return_index=True)
+    return np.asarray(middles[sides[np.sort(first)]])
 
 
 def outlines_of(meshes: tuple[Mesh, ...], count: int) -> list[tuple[float, float, Array]]:

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from previz.errors import FileFault, PrevizError
 from previz.layout.axles import Axle
-from previz.layout.modelled import ModelFile, mesh_axles, mesh_bands
+from previz.layout.modelled import ModelFile, mesh_axles, mesh_bands, mesh_surface
 from previz.layout.others import each_driven
 from previz.layout.remembered import remembered_of
 from previz.layout.sizes import Band, Size, body_size, extent_of, rectangle
@@ -45,6 +45,14 @@ def vehicle_bands(scene: Scene) -> tuple[Band, ...]:
     assert vehicle.body is not None  # Vehicle: one of body and mesh
     _, width, height = body_size(vehicle.body, length, scene.vehicle_scale)
     return (Band(0.0, height, rectangle(-length / 2, length / 2, -width / 2, width / 2)),)
+
+
+@remembered_of("scale", "vehicle", "folder")
+def vehicle_surface(scene: Scene) -> Array:
+    """Of a vehicle from a file, the triangles (m, 3, 3) that light meets, in its own frame. [m]"""
+    vehicle = scene.vehicle
+    assert vehicle is not None and vehicle.mesh is not None  # asked of such alone
+    return mesh_surface(ModelFile.of(scene, vehicle), scene.vehicle_length, QUARTER_TURNS[vehicle.front])
 
 
 @remembered_of("scale", "vehicle", "folder")

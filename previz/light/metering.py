@@ -183,8 +183,14 @@ def _on_vehicle(scene: Scene, shot: Shot, camera: CameraPose, body: Plain, still
     triangle, places = seen_places(scene, shot, camera, corners, faces, still.occluders, _PLACES, body.occluders)
     if not len(triangle):  # the camera stands in it: all of it counts
         triangle, places = np.arange(len(faces), dtype=np.int32), body.receivers.points
-    normals = body.receivers.normals[triangle]
+    normals = _towards(camera, places, body.receivers.normals[triangle])
     return Receivers.of(places + np.float32(_OFF) * normals, normals)
+
+
+def _towards(camera: CameraPose, places: Floats, normals: Floats) -> Floats:
+    """Normals (n, 3) of the side that the camera sees: files have sheets without thickness, and faces inside out."""
+    behind = np.einsum("ni,ni->n", floats(camera.position) - places, normals) < 0
+    return floats(np.where(behind[:, None], -normals, normals))
 
 
 def _in_picture(scene: Scene, shot: Shot, camera: CameraPose, whole: Plain) -> tuple[Receivers, NDArray[np.int32]]:
@@ -192,9 +198,7 @@ def _in_picture(scene: Scene, shot: Shot, camera: CameraPose, whole: Plain) -> t
     faces = np.arange(3 * len(whole.corners)).reshape(-1, 3)
     corners, itself = whole.corners.reshape(-1, 3), whole.occluders
     triangle, places = seen_places(scene, shot, camera, corners, faces, _NOTHING, _PLACES, itself)
-    normals = whole.receivers.normals[triangle]
-    behind = np.einsum("ni,ni->n", floats(camera.position) - places, normals) < 0
-    normals = np.where(behind[:, None], -normals, normals)
+    normals = _towards(camera, places, whole.receivers.normals[triangle])
     return Receivers.of(places + np.float32(_OFF) * normals, normals), triangle
 
 

@@ -29,7 +29,7 @@ from previz.layout import (
     road_colour,
     road_curve,
     solids_of,
-    vehicle_solid,
+    vehicle_surface,
 )
 from previz.light.occluders import Beside, Occluders
 from previz.light.plain_bodies import body_faces
@@ -206,8 +206,9 @@ def plain_vehicle(scene: Scene, pose: VehiclePose) -> Plain:
     vehicle, size = scene.vehicle, scene.vehicle_length / 8
     assert vehicle is not None  # asked of sets with a vehicle only
     if vehicle.body is None:
-        solid = vehicle_solid(scene, pose)
-        return _plain(np.concatenate([_prism(*prism, size) for prism in solid.prisms]), vehicle.colour, _ITSELF)
+        # Its own shape: outlines of its bands have neither its slants nor its hollows, and are lit otherwise.
+        world = vehicle_surface(scene) @ pose.world_from_vehicle[:3, :3].T + pose.position
+        return _plain(world, vehicle.colour, _ITSELF)
     corners, painted = _body(vehicle.body, scene.vehicle_length, size)
     world = corners @ pose.world_from_vehicle[:3, :3].T + pose.position
     return _plain(world, np.where(painted[:, None], vehicle.colour, _DARK), _ITSELF)

@@ -45,7 +45,7 @@ class _Staged:
     path is that of the road, at and aim are the camera's, backdrop has its distance and height, trees stand between two
     corners [m]; kmh is its speed on screen, speed that on the table [m/s]; moments are when the shot begins, what it is
     focused on, and when it ends [s]. ramp is what the vehicle rolls down, where it has no motor, and way where it then
-    drives.
+    drives, or where it does instead of all of the road.
     """
 
     framed: Framed
@@ -246,7 +246,8 @@ def _along(wish: Wish, fastest: int, stop: float, *, away: bool, clear: str = ""
             if clear and (far - near) * wish.scale * 3.6 / kmh < _LONG_ENOUGH * _LASTS:
                 continue  # a run that is seen matters more than room for the body
             path = ((middle, begins), (middle, behind))
-            start, end = sorted((each - begins if away else behind - each) / speed for each in (near, far))
+            comes_from = (far + behind - length / 2) / 2  # all of it before the backdrop
+            start, end = sorted((each - begins if away else comes_from - each) / speed for each in (near, far))
             return _Staged(
                 framed,
                 path=path if away else path[::-1],
@@ -258,6 +259,7 @@ def _along(wish: Wish, fastest: int, stop: float, *, away: bool, clear: str = ""
                 speed=speed,
                 moments=(start, (start + end) / 2, end),
                 trees=((0.0, 0.5 * depth), (across, behind - 0.01)),
+                way=None if away else ((beside, comes_from), (beside, begins)),
             )
     raise _NoRoom
 
@@ -477,12 +479,14 @@ def _driven(wish: Wish, staged: _Staged) -> list[str]:
     """How it gets along: at a speed, or let go on a ramp."""
     unit = wish.tape.road_unit
     looks = f"{staged.kmh * SPEED.factors['km/h'] / SPEED.factors[unit]:.3g} {unit}"
-    if staged.ramp is None or staged.way is None:
+    way = ", ".join(wish.point(*each) for each in staged.way or ())
+    if staged.ramp is None:
         far = LENGTH.factors[wish.tape.real_unit]
         on_screen = f"on screen {looks}; 1 {wish.tape.real_unit} in {far / staged.speed:.2g} s"
         speed = f"  speed: {speed_on_tape(staged.speed, wish.tape.unit)}  # {on_screen}; or a launch: from a ramp"
-        return ["  path: road", speed, f"  drive: {wish.drive}  # what keeps it at that: motor, thread or hand"]
-    ramp, way = staged.ramp, ", ".join(wish.point(*each) for each in staged.way)
+        path = "road" if staged.way is None else f"[{way}]  # from before the backdrop, to which the road goes"
+        return [f"  path: {path}", speed, f"  drive: {wish.drive}  # what keeps it at that: motor, thread or hand"]
+    ramp = staged.ramp
     inches = wish.unit in ("in", "ft")
     step = 0.01 * 0.0254 if inches else 0.001
     high = math.ceil(ramp.height / step - 1e-6) * step  # never lower: it would stand before it is through

@@ -5,11 +5,13 @@ Nothing is drawn: a picture's exposure goes by the mean of baked light over what
 
 import json
 import math
+from itertools import product
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
+import trimesh
 from random_sets import shot_of, written
 
 from previz.frames.metered import light_seen
@@ -167,3 +169,16 @@ def test_even_light_in_an_even_box_is_what_the_closed_form_says(tmp_path: Path) 
     light = view_of(scene, scene.shots[0]).light.vehicle
     assert light.straight["room"] == pytest.approx(50, rel=0.04)
     assert light.thrown["room"] == pytest.approx(50 * reflectance, rel=0.12)
+
+
+def test_a_vehicle_from_a_file_is_metered_by_its_own_shape(tmp_path: Path) -> None:
+    """Slanted all over, on random sets: by the outlines of its bands it was metered 0.27 stops off in the middle."""
+    low, high = ((-80.0, 80.0), (-22.0, 22.0), (0.0,)), ((-80.0, 20.0), (-8.0, 8.0))
+    corners = [*product(*low), *((x, y, 55.0 if x < 0 else 20.0) for x, y in product(*high))]
+    wedge = trimesh.convex.convex_hull(np.array(corners))
+    for _ in range(3):
+        wedge = wedge.subdivide()
+    wedge.export(tmp_path / "own.stl")
+    own = {"mesh": "own.stl", "length": 160, "up": "z", "path": "road", "speed": "0.595 m/s", "colour": "#e0a81c"}
+    off = [abs(stops_off(read({**written(number), "vehicle": own}, tmp_path))) for number in (0, 2, 4)]
+    assert max(off) < 0.1

@@ -16,6 +16,7 @@ from previz.physics.exposure import nearest_stop
 from previz.predictions import Finding, match, predict
 from previz.predictions.checks.backdrop import check_backdrop
 from previz.predictions.checks.gear import check_gear
+from previz.predictions.checks.way_in import check_way_in
 from previz.predictions.shot_view import view_of
 from previz.scene import BARE_UNITS, SENSOR_FORMATS, VEHICLE_SIZES, Focus, Scene, read_scene
 from previz.stage.pieces.dressing import dress
@@ -354,3 +355,20 @@ def test_a_stop_is_one_that_a_dial_has(start: str, tmp_path: Path) -> None:
     bridge = "bridge: {sensor: 1/2.3-type, lens: 4.3-100 mm f/2.9-6.5, nearest: 6 mm, modes: [1080p60]}"
     shot = read(tmp_path, wish(start, "1400x700 mm", 50.0, "van", bridge)).shots[0]
     assert shot.f_number == nearest_stop(shot.f_number) or shot.f_number in (2.9, 6.5)
+
+
+def test_no_vehicle_starts_behind_the_backdrop(tmp_path: Path) -> None:
+    """Of any start, from a seed: tables, scales, bodies and cameras that have room for it."""
+    draw, looked_at = random.Random(14), 0
+    for _ in range(24):
+        start = draw.choice(list(STARTS))
+        wished = wish(start, draw.choice(TABLES), draw.choice(SCALES), draw.choice(CYCLED), draw.choice(list(TYPICAL)))
+        try:
+            scene = read(tmp_path, wished)
+        except PrevizError:
+            continue  # too small a table
+        shot = scene.shots[0]
+        notes = check_way_in(view_of(scene, shot))
+        assert [each.message for each in notes.findings if each.verdict != "fine"] == [], wished
+        looked_at += 1
+    assert looked_at >= 12
