@@ -1,3 +1,4 @@
+from .amount import MOST_CUT_OF_A_FILE as MOST_CUT_OF_A_FILE
 from .amount import MOST_TRIANGLES as MOST_TRIANGLES
 from .amount import refuse_too_much as refuse_too_much
 from .amount import triangles_about as triangles_about

@@ -20,7 +20,8 @@ from previz.scene import MeshPiece, Scatter, Scene
 MOST_TRIANGLES = 2_000_000
 
 _CUT = 0.012  # about as long as the stage's triangles are on broad faces [m]
-_CUT_OF_FILES = 0.025  # the same of meshes from files [m]
+#: Triangles that a maker's own model gets at most on top of its own, where it is cut for its light.
+MOST_CUT_OF_A_FILE = 30_000
 _BAY, _MOST_BAYS = 3.0, 320  # a window's share of a front at full size [m], and windows on one front
 
 #: Of each kind: triangles of a small one, and how many more for each square of `_CUT` on the faces of its box.
@@ -97,7 +98,7 @@ def _of_a_piece(scene: Scene, solid: Solid) -> float:
     piece: Any = scene.dressing[solid.entry]
     size = extent_of(solid.bands)
     if isinstance(piece, MeshPiece):
-        return mesh_triangles(ModelFile.of(scene, piece)) + 2 * _faces(size) / _CUT_OF_FILES**2
+        return mesh_triangles(ModelFile.of(scene, piece)) + min(2 * _faces(size) / _CUT**2, MOST_CUT_OF_A_FILE)
     return triangles_about(piece, scene.scale_of(piece), size)
 
 

@@ -61,6 +61,19 @@ def least_sheets(blanks: Sequence[Blank], sheet: tuple[float, float], edge: floa
     return max(math.ceil(area / _usable(sheet, edge, cut) - 1e-9), 1) if blanks else 0
 
 
+def sheets_needed(
+    blanks: Sequence[Blank], sheet: tuple[float, float], edge: float, cut: float, *, turning: bool = True
+) -> int:
+    """No layout has fewer: for the area of all, and for those of which no two fit one sheet.
+
+    >>> half = [Blank(name, name, 0.3, 0.25) for name in "abc"]
+    >>> least_sheets(half, (0.42, 0.594), 0.0, 0.0), sheets_needed([*half[:2], half[2]], (0.42, 0.45), 0.0, 0.0)
+    (1, 3)
+    """
+    sizes, into = _whole_sizes(blanks, sheet, edge, cut)
+    return max(least_sheets(blanks, sheet, edge, cut), _apart(sizes, into, turning))
+
+
 def _usable(sheet: tuple[float, float], edge: float, cut: float) -> float:
     return (sheet[0] - 2 * edge + cut) * (sheet[1] - 2 * edge + cut)
 
@@ -87,12 +100,10 @@ def laid_on_sheets(
     >>> [(each.sheet, each.turned) for each in laid_on_sheets(two, (0.297, 0.42))]
     [(0, True), (0, True)]
     """
-    wide, high = (side - 2 * edge + cut for side in sheet)
-    sizes = [(_whole(blank.width + cut), _whole(blank.height + cut)) for blank in blanks]
-    bin_size = math.floor(wide / _UNIT + 1e-6), math.floor(high / _UNIT + 1e-6)
+    sizes, bin_size = _whole_sizes(blanks, sheet, edge, cut)
     if not all(_fits(size, bin_size, turning) for size in sizes):
         return None
-    least, best = least_sheets(blanks, sheet, edge, cut), None
+    least, best = sheets_needed(blanks, sheet, edge, cut, turning=turning), None
     for rules in _rules():
         found = _packed(sizes, bin_size, turning, *rules)
         if best is None or _sheets(found) < _sheets(best):
@@ -105,9 +116,36 @@ def laid_on_sheets(
     )
 
 
+def _whole_sizes(
+    blanks: Sequence[Blank], sheet: tuple[float, float], edge: float, cut: float
+) -> tuple[list[tuple[int, int]], tuple[int, int]]:
+    """Of each blank with its cut, and what they are laid into, in `_UNIT`."""
+    wide, high = (side - 2 * edge + cut for side in sheet)
+    sizes = [(_whole(blank.width + cut), _whole(blank.height + cut)) for blank in blanks]
+    return sizes, (math.floor(wide / _UNIT + 1e-6), math.floor(high / _UNIT + 1e-6))
+
+
 def _fits(size: tuple[int, int], into: tuple[int, int], turning: bool) -> bool:
     straight, turned = size, size[::-1]
     return any(each[0] <= into[0] and each[1] <= into[1] for each in ((straight, turned) if turning else (straight,)))
+
+
+def _apart(sizes: Sequence[tuple[int, int]], into: tuple[int, int], turning: bool) -> int:
+    """How many of the sizes are found of which no two share a sheet: so many sheets are needed."""
+    found: list[tuple[int, int]] = []
+    for size in sorted(sizes, key=lambda each: -each[0] * each[1]):
+        if not any(_share(size, other, into, turning) for other in found):
+            found.append(size)
+    return len(found)
+
+
+def _share(one: tuple[int, int], other: tuple[int, int], into: tuple[int, int], turning: bool) -> bool:
+    """Whether two sizes fit one sheet side by side, or one above the other."""
+    ways = ((one, one[::-1]), (other, other[::-1])) if turning else ((one,), (other,))
+    return any(
+        _fits((a[0] + b[0], max(a[1], b[1])), into, False) or _fits((max(a[0], b[0]), a[1] + b[1]), into, False)
+        for a, b in product(*ways)
+    )
 
 
 def _whole(length: float) -> int:

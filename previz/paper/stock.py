@@ -25,7 +25,7 @@ from previz.layout import (
 from previz.paper.built import called
 from previz.paper.joins import Join, Looks, parts
 from previz.paper.measures import tape_of
-from previz.paper.packing import Blank, Laid, laid_on_sheets, least_sheets
+from previz.paper.packing import Blank, Laid, laid_on_sheets, least_sheets, sheets_needed
 from previz.paper.papers import Paper, usual_paper
 from previz.paper.surface import road_band, road_on_table, table_top
 from previz.scene import Card, Scene, Sign
@@ -182,6 +182,8 @@ def _best_of(material: str, sheet: str, cut: float, wanted: "list[partial[list[_
         least = least_sheets(blanks, size, EDGE, cut)
         if best is not None and best.count <= least:
             break  # more joins, and no fewer sheets
+        if best is not None and best.count <= sheets_needed(blanks, size, EDGE, cut):
+            continue
         laid = laid_on_sheets(blanks, size, EDGE, cut)
         if laid:
             found = Stock(material, sheet, laid, joins, least)

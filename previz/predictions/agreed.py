@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
 from dataclasses import replace
 
+from previz.predictions.brought import blind_before, brought_by, out_of_order
 from previz.predictions.compromise import (
     WANTS,
     Compromise,
@@ -91,7 +92,7 @@ def in_brief(finding: Finding, compromises: Iterable[Compromise]) -> Finding:
     For where the compromise stands beside it.
     """
     own = [each for each in compromises if each.shot == finding.shot]
-    if any(each.changes and each.words == finding.remedy for each in own):
+    if any(each.changes and each.told == finding.remedy for each in own):
         return replace(finding, remedy=MENDED)
     if not finding.remedy.startswith(GIVEN_UP):
         return finding
@@ -116,7 +117,7 @@ def _answered(finding: Finding, by: Compromise | None) -> Finding:
     if by is None or finding.id not in WANTS or finding.changes:
         return finding
     if finding.id in by.mends:
-        return replace(finding, remedy=by.words, changes=by.changes)
+        return replace(finding, remedy=by.told, changes=by.changes)
     return replace(finding, remedy=f"{GIVEN_UP} {finding.remedy}".rstrip())
 
 
@@ -222,13 +223,13 @@ def _settled(trial: Trial, finding: Finding, ways: Iterator[Way], by: Compromise
             if outcome is None:
                 continue
             if outcome.holds:
-                words = f"{way.words}{_cost(trial, finding, outcome)}"
+                words = f"{way.words}{_comes_with(trial, finding, outcome)}"
                 return replace(finding, remedy=words, changes=way.changes)
-            traded = traded or _traded(way, outcome)
+            traded = traded or _traded(trial, finding, way, outcome)
             for both in made_good(way, outcome):
                 together = outcome_of(trial, both, finding)
                 if together is not None and together.holds:
-                    words = f"{both.words}{_cost(trial, finding, together)}"
+                    words = f"{both.words}{_comes_with(trial, finding, together)}"
                     return replace(finding, remedy=words, changes=both.changes)
     except Spent:
         none = f"{NOT_TRIED} {left.words}" if left is not None else UNTRIED
@@ -259,40 +260,20 @@ def _cost(trial: Trial, finding: Finding, outcome: Outcome) -> str:
     return f" It costs: {'; '.join(worse)}." if worse else ""
 
 
-def _traded(way: Way, outcome: Outcome) -> str:
+def _comes_with(trial: Trial, finding: Finding, outcome: Outcome) -> str:
+    """What comes with a remedy that holds: what is then out of order that was not, and what gets much worse."""
+    if blind_before(trial.looked.noted, finding.shot):
+        return " What else is wrong with the shot shows then: check again."
+    brought = out_of_order(brought_by(trial.looked.noted, outcome.noted), finding.shot)
+    return f"{f' {brought}' if brought else ''}{_cost(trial, finding, outcome)}"
+
+
+def _traded(trial: Trial, finding: Finding, way: Way, outcome: Outcome) -> str:
     """What a way that does not hold would cost; of one that stops the shot that it is not to be followed."""
     if outcome.brings is None:
         return ""
     words = way.tried or way.words
     if outcome.brings.verdict is Verdict.STOP:
         return f"Not this: {words} The shot then does not work: {outcome.brings.sentence}"
-    return f"What mends it spoils something else: {words} Then this is out of order: {outcome.brings.sentence}"
-
-
-def as_told(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """The findings as people are told them, and as they are counted.
-
-    Where a shot is out of order by noise and by its camera's ISO, in one, with the worse verdict and the remedy that
-    serves both if there is one. What is for the figures alone is left to them.
-    """
-    told: list[Finding] = []
-    for each in findings:
-        if each.among_figures:
-            continue
-        first = next((number for number, other in enumerate(told) if _of_one_iso(each, other)), None)
-        if first is None:
-            told.append(each)
-            continue
-        noise, ends = sorted((told[first], each), key=lambda one: one.id)
-        # What the picture takes is said once; what a camera cannot be set to is all that is said of it.
-        both = f"{noise.message.removesuffix('.')}, and {ends.message.rpartition('; ')[2]}"
-        worse = Verdict.STOP if Verdict.STOP in (noise.verdict, ends.verdict) else Verdict.WATCH
-        mends = noise if noise.changes or not ends.changes else ends
-        told[first] = replace(mends, message=both, verdict=worse)
-    return tuple(told)
-
-
-def _of_one_iso(one: Finding, other: Finding) -> bool:
-    """Whether two say of one shot that noise shows and that the camera has not that ISO."""
-    pair = {one.id, other.id} == {"light.iso", "light.iso_range"} and one.shot == other.shot
-    return pair and Verdict.FINE not in (one.verdict, other.verdict)
+    brought = brought_by(trial.looked.noted, outcome.noted) or [outcome.brings]
+    return f"What mends it spoils something else: {words} {out_of_order(brought, finding.shot)}"

@@ -14,6 +14,7 @@ from typing import Any
 
 from previz.errors import PrevizError
 from previz.physics.exposure import nearest_third_stop
+from previz.predictions.brought import brought_by, out_of_order
 from previz.predictions.checks.backdrop import check_join
 from previz.predictions.checks.focus import check_focus
 from previz.predictions.checks.light import check_light
@@ -86,6 +87,10 @@ class Compromise:
         Ids of the findings that are gone then.
     changes : tuple of Change
         What it writes; none where the shot is best left as it is.
+    brings : tuple of str
+        Of what it gives up, that which is in order without it.
+    besides : str
+        All that is out of order then and is not without it, but for noise, in words; "" where nothing is.
     """
 
     shot: str
@@ -94,6 +99,8 @@ class Compromise:
     gives_up: tuple[str, ...]
     mends: tuple[str, ...]
     changes: tuple[Change, ...]
+    brings: tuple[str, ...] = ()
+    besides: str = ""
 
     @property
     def newly(self) -> tuple[str, ...]:
@@ -101,15 +108,21 @@ class Compromise:
         return tuple(WANTS[each] for each in self.mends)
 
     @property
+    def told(self) -> str:
+        """What to set, and what comes with it."""
+        return f"{self.words} {self.besides}".rstrip()
+
+    @property
     def weighed(self) -> str:
-        """What to set, what is right then that was not, and what stays wrong."""
+        """What to set, what is right then that was not, what comes with it, and what stays wrong."""
         said, newly = [self.words], self.newly
         if newly:
             said.append(f"That gives {', '.join(newly)}.")
-        if self.gives_up and not self.changes:
-            said.append("See previz advise too.")
-        elif self.gives_up:
-            said.append(f"{'Still' if newly else 'Then still'} not had: {'; '.join(self.gives_up)}.")
+        said += [self.besides] if self.besides else []
+        still = [each for each in self.gives_up if each not in self.brings] if self.changes else []
+        if still:
+            said.append(f"{'Still' if newly or self.besides else 'Then still'} not had: {'; '.join(still)}.")
+        if self.gives_up:
             said.append("See previz advise too.")
         return " ".join(said)
 
@@ -288,7 +301,8 @@ def _further_off(view: ShotView, share: float) -> Way:
     pose = view.cameras[view.middle]
     back = float(view.vehicle_places[1][view.middle].mean()) * (1 / share - 1)
     place = view.shot.at + back * pose.world_from_camera[:, 2]
-    return Way(f"Stand {view.scene.tape(back)} further off, {told_place(view.scene, place)}", stood_at(view, place, 0))
+    words = f"Stand {view.scene.tape(back)} further off, {told_place(view.scene, place)}"
+    return stood_at(view, words, place, digits=0, after="")
 
 
 def _in_shot(change: Change, key: str) -> bool:
@@ -453,15 +467,24 @@ def _told(trial: Trial, shot: str, way: Way, noted: Noted) -> Compromise:
     out = [each for each in wants if each.verdict is not Verdict.FINE]
     left = {each.id for each in out}
     noise = [each for each in out if each.id == "light.iso"] if way.changes else []
+    brought = brought_by(trial.looked.noted, noted) if way.changes else []
+    new = {(each.id, each.shot) for each in brought}
     short = [f"Noise shows then. {lacking(each.value / each.limit)}" for each in noise]
+    tape = trial.looked.scene.tape_unit
     return Compromise(
         shot,
         " ".join((way.words, *short)),
         tuple(WANTS[each.id] for each in wants if each.id not in left),
-        tuple(f"{WANTS[each.id]} ({measured(each, trial.looked.scene.tape_unit)})" for each in out),
+        tuple(_not_had(each, tape) for each in out),
         tuple(each.id for each in pulled(trial.looked.noted, shot) if each.id not in left),
         way.changes,
+        tuple(_not_had(each, tape) for each in out if (each.id, each.shot) in new),
+        out_of_order([each for each in brought if each not in noise], shot),
     )
+
+
+def _not_had(finding: Finding, tape: str) -> str:
+    return f"{WANTS[finding.id]} ({measured(finding, tape)})"
 
 
 def measured(finding: Finding, tape: str) -> str:

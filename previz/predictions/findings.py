@@ -3,7 +3,7 @@
 import math
 import re
 from collections.abc import Callable, Collection, Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Any
 
@@ -307,3 +307,32 @@ def below(value: float, watch: float, stop: float = -math.inf) -> Verdict:
     (<Verdict.FINE: 'fine'>, <Verdict.WATCH: 'watch'>)
     """
     return above(-value, -watch, -stop)
+
+
+def as_told(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """The findings as people are told them, and as they are counted.
+
+    Where a shot is out of order by noise and by its camera's ISO, in one, with the worse verdict and the remedy that
+    serves both if there is one. What is for the figures alone is left to them.
+    """
+    told: list[Finding] = []
+    for each in findings:
+        if each.among_figures:
+            continue
+        first = next((number for number, other in enumerate(told) if _of_one_iso(each, other)), None)
+        if first is None:
+            told.append(each)
+            continue
+        noise, ends = sorted((told[first], each), key=lambda one: one.id)
+        # What the picture takes is said once; what a camera cannot be set to is all that is said of it.
+        both = f"{noise.message.removesuffix('.')}, and {ends.message.rpartition('; ')[2]}"
+        worse = Verdict.STOP if Verdict.STOP in (noise.verdict, ends.verdict) else Verdict.WATCH
+        mends = noise if noise.changes or not ends.changes else ends
+        told[first] = replace(mends, message=both, verdict=worse)
+    return tuple(told)
+
+
+def _of_one_iso(one: Finding, other: Finding) -> bool:
+    """Whether two say of one shot that noise shows and that the camera has not that ISO."""
+    pair = {one.id, other.id} == {"light.iso", "light.iso_range"} and one.shot == other.shot
+    return pair and Verdict.FINE not in (one.verdict, other.verdict)

@@ -3,8 +3,9 @@
 import math
 
 from previz.physics import optics
-from previz.physics.exposure import iso_for_grey, nearest_third_stop, working_f_number
+from previz.physics.exposure import iso_for_grey, working_f_number
 from previz.predictions.more_light import nearer
+from previz.predictions.rounding import iso_shown
 from previz.predictions.shot_view import ShotView
 
 #: Fewer stops than this no camera is set by, and nobody sees. Common practice, no source.
@@ -56,9 +57,8 @@ def cost_in_light(view: ShotView, stops: float) -> str:
     lacking = math.log2(after / now)
     if lacking < _SEEN:
         return ""
-    shown = nearest_third_stop(now)  # so that the two are as far apart as the stops say
     reached = after <= high * 1.05
-    iso = f"or ISO {nearest_third_stop(shown * 2.0**lacking)} in place of {shown}"
+    iso = f"or ISO {iso_shown(after)} in place of {iso_shown(now)}"  # both as they are found before and after
     if not reached:
         iso = f"no ISO of {name} does that alone, for it ends at {high}"
     lamp = nearer(view, view.light.vehicle.by_lamp, 2.0**lacking)

@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 
 from previz.errors import FileFault
 from previz.layout import open_files, refuse_too_much
-from previz.predictions.agreed import agreed, as_told, weight_of
+from previz.predictions.agreed import agreed, weight_of
 from previz.predictions.cautions import Caution, cautions_for, cautions_of_all
 from previz.predictions.compromise import Compromise
-from previz.predictions.findings import Figure, Finding, Verdict, worst_first
+from previz.predictions.findings import Figure, Finding, Verdict, as_told, worst_first
 from previz.predictions.glossary import GLOSSARY, Quantity
 from previz.predictions.looking import Looked, looked_at
 from previz.predictions.rounding import iso_shown, rounded, significant

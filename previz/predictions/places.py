@@ -68,14 +68,28 @@ def placed(scene: Scene, at: Iterable[float], place: Iterable[float]) -> list[st
     return scene.tape.place((*place, *before[2:]), before)
 
 
-def stood_at(view: ShotView, place: Iterable[float], digits: int = 2) -> tuple[Change, ...]:
-    """What stands a camera at a place that does not move [m]; a focus that is told by its distance goes with it."""
-    key, focus, there = f"shots[{view.index}]", view.shot.focus, np.array([*place], dtype=float)
-    at = Change(f"{key}.at", view.scene.tape.place(there, view.shot.at, digits))
-    if not isinstance(focus, Focus) or focus.distance is None:
-        return (at,)
+def stood_at(
+    view: ShotView, words: str, place: Iterable[float], digits: int = 2, after: str = ".", cost: float = 0.0
+) -> Way:
+    """A camera that stands at another place, and does not move. [m]
+
+    A focus that is told by its distance goes with it, and is told: who moves the camera alone has nothing sharp.
+
+    Parameters
+    ----------
+    words, after : str
+        How to get there, and what ends the sentence.
+    digits : int
+        Of a millimetre, in what is written of the place.
+    """
+    tape, key, there = view.scene.tape, f"shots[{view.index}]", np.array([*place], dtype=float)
+    changes = [Change(f"{key}.at", tape.place(there, view.shot.at, digits))]
     further = float((there - view.shot.at) @ view.cameras[view.middle].world_from_camera[:, 2])
-    return at, Change(f"{key}.focus", view.scene.tape.written(focus.distance + further, digits))
+    focus = view.shot.focus.distance if isinstance(view.shot.focus, Focus) else None
+    if focus is not None and tape(focus + further) != tape(focus):
+        words += f", and focus at {tape(focus + further)}, not {tape(focus)}"
+        changes.append(Change(f"{key}.focus", tape.written(focus + further, 0)))
+    return Way(f"{words}{after}", tuple(changes), cost)
 
 
 def told_move(scene: Scene, by: Iterable[float]) -> str:

@@ -202,8 +202,8 @@ def nudged(view: ShotView, frames: list[int]) -> Iterator[Way]:
         return
     way, steps = min(found, key=lambda each: each[1])
     there = here + steps * step * ways[way]
-    said = f"Move the camera {view.scene.tape(steps * step)} {way}, {told_place(view.scene, there)}."
-    yield Way(said, stood_at(view, there), cost)
+    said = f"Move the camera {view.scene.tape(steps * step)} {way}, {told_place(view.scene, there)}"
+    yield stood_at(view, said, there, cost=cost)
 
 
 def _cleared(

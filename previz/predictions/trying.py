@@ -173,22 +173,22 @@ def outcome_of(trial: Trial, way: Way, finding: Finding | None = None) -> Outcom
 
 
 def _seen_in(then: Scene, trial: Trial, way: Way, finding: Finding | None, own: Look | None) -> Outcome | None:
-    noted, blind_shots = trial.looked.noted, _blind_shots(trial.looked.noted)
+    noted, hidden = trial.looked.noted, blind_shots(trial.looked.noted)
     looks = looks_touched(trial.looked.scene, way.changes)
-    looks = list(dict.fromkeys([*looks, *(look for look in all_looks(then) if look.shot in blind_shots)]))
+    looks = list(dict.fromkeys([*looks, *(look for look in all_looks(then) if look.shot in hidden)]))
     if own is not None and own not in looks:
         return None
     after = {look: notes for look, notes in noted.items() if look not in looks}
     watched: Outcome | None = None
     for look, notes in _paid(then, looks, own, trial, way):
         after[look] = notes
-        if blind(notes) and look.shot not in blind_shots:
+        if blind(notes) and look.shot not in hidden:
             return Outcome(then, False, after, notes.findings[0])
         if finding is not None and look == own and not _mends(after, noted, own, finding):
             return None
         # A shot of which nothing could be said hid what stops it; that is not new.
         for verdict in (Verdict.STOP, Verdict.WATCH):
-            for number in _spoiled(notes, noted.get(look), verdict) if look.shot not in blind_shots else []:
+            for number in _spoiled(notes, noted.get(look), verdict) if look.shot not in hidden else []:
                 brought = notes.findings[number]
                 # Nothing is moved onto the road or into the way.
                 if verdict is Verdict.STOP or look.check in ("set", "others"):
@@ -252,13 +252,14 @@ def meet(one: str, other: str) -> bool:
     return f"{one}.".startswith(f"{other}.") or f"{other}.".startswith(f"{one}.")
 
 
-def _blind_shots(noted: Noted) -> set[str]:
+def blind_shots(noted: Noted) -> set[str]:
+    """Ids of the shots of which nothing can be said."""
     return {look.shot for look, notes in noted.items() if blind(notes)}
 
 
 def _spoiled(notes: Notes, before: Notes | None, verdict: Verdict) -> list[int]:
     """Numbers of the findings of that verdict that are new, and of the stops that are worse than they were."""
-    return [*_new(notes, before, verdict), *(_worse(notes, before) if verdict is Verdict.STOP else [])]
+    return [*new_among(notes, before, verdict), *(_worse(notes, before) if verdict is Verdict.STOP else [])]
 
 
 def _worse(notes: Notes, before: Notes | None) -> list[int]:
@@ -281,7 +282,7 @@ def _stops_by_name(notes: Notes) -> dict[str, list[tuple[float, int]]]:
     return {name: sorted(stops, reverse=True) for name, stops in found.items()}
 
 
-def _new(notes: Notes, before: Notes | None, verdict: Verdict) -> list[int]:
+def new_among(notes: Notes, before: Notes | None, verdict: Verdict) -> list[int]:
     """Numbers of the findings of that verdict of which there were fewer before."""
     known = Counter(each.id for each in (before.findings if before is not None else ()) if each.verdict is verdict)
     found = [number for number, each in enumerate(notes.findings) if each.verdict is verdict and each.id not in ASKED]

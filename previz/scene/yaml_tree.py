@@ -7,6 +7,7 @@ data from a stranger, so nothing in it can make an object, grow without bound or
 import re
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,10 @@ _MOST_VALUES = 20_000  # counted after aliases are written out
 _DEEPEST = 40  # a scene is some eight levels deep
 _TOO_DEEP = f"lists and groups are nested deeper than {_DEEPEST}; a scene never is"
 _LONGEST_NUMBER = 40  # digits; longer ones stay text, which no field takes for a number
+
+#: So many texts stay as they were parsed, which takes most of reading a scene: a file is read again and again while
+#: changes to it are tried, and its kit with it. Nobody changes a node.
+_LATELY = 8
 
 _YAML_TAGS = "tag:yaml.org,2002:"
 _CORE_TAGS = {f"{_YAML_TAGS}{name}" for name in ("str", "int", "float", "bool", "null", "seq", "map")}
@@ -133,8 +138,14 @@ def tree_of(text: str, begins: str = SCENE_BEGINS) -> tuple[Node, list[Slip]]:
     >>> root.plain(), root.line_of(("set", "table"))
     ({'scale': '1:50', 'set': {'table': {'width': 1400}}}, 2)
     """
+    root, slips = _built(text, begins)
+    return root, list(slips)
+
+
+@lru_cache(_LATELY)
+def _built(text: str, begins: str) -> tuple[Node, tuple[Slip, ...]]:
     builder = _Builder(text, begins)
-    return builder.document(), list(builder.slips.values())
+    return builder.document(), tuple(builder.slips.values())
 
 
 def plain_list(text: str) -> list[Any] | None:

@@ -3,7 +3,6 @@
 import csv
 import dataclasses
 import json
-import threading
 from collections.abc import Iterator
 from contextlib import ExitStack
 from fractions import Fraction
@@ -273,28 +272,6 @@ def test_a_panel_that_is_over_holds_its_last_frame_and_a_slower_one_holds_each(t
     assert steps == [
         [0, 0, 0], [1, 1, 0], [2, 2, 1], [3, 2, 1], [4, 2, 2], [5, 2, 2], [6, 2, 3], [7, 2, 3],
     ]  # fmt: skip
-
-
-def test_a_film_is_drawn_in_one_thread_of_its_own_never_two_at_once_and_ended_there() -> None:
-    busy, where, ended = threading.Lock(), [set(), set()], [None, None]  # type: ignore[var-annotated]
-
-    def drawn(panel: int) -> Iterator[Frame]:
-        try:
-            for frame in film(panel, 5, (32, 18)):
-                assert busy.acquire(blocking=False)
-                where[panel].add(threading.get_ident())
-                busy.release()
-                yield frame
-        finally:
-            ended[panel] = threading.get_ident()
-
-    with ExitStack() as until:
-        steps = in_step([drawn(0), drawn(1)], [Fraction(24)] * 2, Fraction(24), until)
-        next(steps)
-        next(steps)
-    assert [len(each) for each in where] == [1, 1]
-    assert where[0] != where[1]
-    assert [{each} for each in ended] == where
 
 
 def test_a_fault_in_one_panel_ends_all_and_leaves_no_file(tmp_path: Path) -> None:

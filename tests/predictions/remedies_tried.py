@@ -4,6 +4,7 @@ from collections import Counter
 
 from previz.predictions import Change, Finding, Predictions, Verdict, predict
 from previz.predictions.looking import BLIND
+from previz.predictions.trying import ASKED
 from previz.scene import Scene, rewritten
 
 #: More findings than a scene has: each round mends one.
@@ -33,7 +34,9 @@ def applied(scene: Scene, changes: tuple[Change, ...]) -> Scene:
 
 
 def spoiled(scene: Scene, before: Predictions) -> list[str]:
-    """Of every remedy shown what is wrong: its finding is not cleared, or something stops that did not, or more so."""
+    """Of every remedy shown what is wrong: its finding is not cleared, something stops that did not, or more so; or
+    something is then out of order that was not, and it does not say so.
+    """
     wrong, tried = [], dict[str, Predictions]()
     bad = Verdict.STOP, Verdict.WATCH
     for finding in before.findings:
@@ -47,11 +50,27 @@ def spoiled(scene: Scene, before: Predictions) -> list[str]:
         if any(now[shot, finding.id] >= then[shot, finding.id] for shot in shots_of(before, finding)):
             wrong.append(f"{finding.id} is not cleared by {finding.remedy}")
         wrong += [f"{name} after {finding.remedy}" for name in spoiled_stops(before, after)]
+        wrong += unsaid(before, after, finding.remedy)
     for each in before.compromises:
-        if each.changes and repr(each.changes) not in tried:
-            after = predict(applied(scene, each.changes), remedies=False)
+        if each.changes:
+            after = tried.get(repr(each.changes)) or predict(applied(scene, each.changes), remedies=False)
             wrong += [f"{name} after {each.words}" for name in spoiled_stops(before, after)]
+            wrong += unsaid(before, after, each.weighed)
     return wrong
+
+
+def unsaid(before: Predictions, after: Predictions, words: str) -> list[str]:
+    """What is out of order then, was not and is told, and is not in the words of the remedy: its gist at the least."""
+    bad = Verdict.STOP, Verdict.WATCH
+    hidden = {each.shot for each in before.findings if each.id in BLIND and each.verdict is Verdict.STOP}
+    new = names(after, *bad).keys() - names(before, *bad).keys()
+    return [
+        f"{each.shot}: {each.id} is not said by {words}"
+        for each in after.told
+        if any((shot, each.id) in new for shot in shots_of(after, each)) and each.shot not in hidden
+        if each.id not in ASKED and each.gist not in words
+        if each.id != "light.iso" or "Noise shows then." not in words
+    ]
 
 
 def spoiled_stops(before: Predictions, after: Predictions) -> list[str]:

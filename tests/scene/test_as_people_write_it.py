@@ -2,6 +2,7 @@
 
 import math
 import re
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -55,7 +56,11 @@ AWAY = """\
   - {id: away, camera: pocket, focal_length: 20 mm, f_number: 4, at: [700, -150, 45], aim: vehicle, focus: 400,
      capture: {rate: 24 fps}, start: 1 s, duration: 0.5 s}
 """
-CHECK = Draft202012Validator(json_schema())
+
+
+@cache
+def check() -> Draft202012Validator:
+    return Draft202012Validator(json_schema())
 
 
 def written(tmp_path: Path, *changes: tuple[str, str], more: str = "") -> Path:
@@ -71,7 +76,7 @@ def written(tmp_path: Path, *changes: tuple[str, str], more: str = "") -> Path:
 def read(tmp_path: Path, *changes: tuple[str, str], more: str = "") -> Scene:
     """What is read is valid for an editor too."""
     path = written(tmp_path, *changes, more=more)
-    assert [error.message for error in CHECK.iter_errors(read_tree(path)[0].plain())] == []
+    assert [error.message for error in check().iter_errors(read_tree(path)[0].plain())] == []
     return read_scene(path)
 
 

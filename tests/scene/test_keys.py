@@ -5,6 +5,7 @@ Schemas are judged by jsonschema, a validator that we did not write.
 
 import random
 import re
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -38,8 +39,14 @@ from previz.scene.yaml_tree import read_tree, tree_of
 
 ROOT = Path(__file__).parents[2]
 MM_AT_1_50 = FileUnits(1e-3, 50.0)
-SCHEMA = json_schema()
-CHECK = Draft202012Validator(SCHEMA)
+
+
+schema_of = cache(json_schema)
+
+
+@cache
+def check() -> Draft202012Validator:
+    return Draft202012Validator(schema_of(Scene))
 
 
 def parts() -> list[type[Part]]:
@@ -171,14 +178,14 @@ def test_a_place_that_is_none_is_told_with_what_was_meant(place: str, said: str)
 
 
 def test_the_schema_is_one_of_2020_12() -> None:
-    assert SCHEMA["$schema"] == "https://json-schema.org/draft/2020-12/schema"
-    for schema in (SCHEMA, json_schema(Kit)):
+    assert schema_of(Scene)["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+    for schema in (schema_of(Scene), schema_of(Kit)):
         Draft202012Validator.check_schema(schema)
 
 
 @pytest.mark.parametrize("part", parts(), ids=lambda part: part.__name__)
 def test_the_schema_has_the_keys_that_are_told(part: type[Part]) -> None:
-    schema = json_schema(Kit) if part is Kit else SCHEMA
+    schema = schema_of(Kit if part is Kit else Scene)
     group = schema if part in (Scene, Kit) else schema["$defs"][part.__name__]
     keys = {key.name: key for key in keys_of._keys(part)}
     named = {key: TAKEN["a key"].get(key, ()) for key in keys}
@@ -199,11 +206,11 @@ def test_the_schema_has_the_keys_that_are_told(part: type[Part]) -> None:
 
 
 def test_every_definition_is_used_and_none_is_empty() -> None:
-    used = set(re.findall(r"#/\$defs/([\w-]+)", str(SCHEMA)))
-    assert used == SCHEMA["$defs"].keys()
-    assert all(SCHEMA["$defs"].values())
+    used = set(re.findall(r"#/\$defs/([\w-]+)", str(schema_of(Scene))))
+    assert used == schema_of(Scene)["$defs"].keys()
+    assert all(schema_of(Scene)["$defs"].values())
     kinds = {kind.__name__ for kind in (*PIECES.values(), Scatter, MeshPiece)}
-    assert kinds <= SCHEMA["$defs"].keys()
+    assert kinds <= schema_of(Scene)["$defs"].keys()
 
 
 def plain_of(text: str) -> Any:
@@ -215,23 +222,23 @@ def plain_of(text: str) -> Any:
 @pytest.mark.parametrize("path", [GOOD, *sorted((ROOT / "scenes").glob("*.yaml"))], ids=lambda path: path.stem)
 def test_a_scene_that_is_read_is_valid(path: Path) -> None:
     read_scene(path)
-    assert [error.message for error in CHECK.iter_errors(read_tree(path)[0].plain())] == []
+    assert [error.message for error in check().iter_errors(read_tree(path)[0].plain())] == []
 
 
 def test_the_readmes_scenes_and_a_kit_are_valid(tmp_path: Path) -> None:
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     text, traffic, own, more, cards, street, wants = re.findall(r"```yaml\n(.*?)```", readme, re.DOTALL)
-    assert list(plain_of(own)) == ["vehicle"] and CHECK.is_valid({**plain_of(text), **plain_of(own)})
-    assert CHECK.is_valid(plain_of(text)) and CHECK.is_valid(plain_of(f"{text}\n{traffic}\n{wants}"))
-    assert CHECK.is_valid({**plain_of(text), **plain_of(cards)})
+    assert list(plain_of(own)) == ["vehicle"] and check().is_valid({**plain_of(text), **plain_of(own)})
+    assert check().is_valid(plain_of(text)) and check().is_valid(plain_of(f"{text}\n{traffic}\n{wants}"))
+    assert check().is_valid({**plain_of(text), **plain_of(cards)})
     stage = {"set": {**plain_of(text)["set"], **plain_of(street)["set"]}}
-    assert list(plain_of(street)) == ["set"] and CHECK.is_valid({**plain_of(text), **stage})
+    assert list(plain_of(street)) == ["set"] and check().is_valid({**plain_of(text), **stage})
     both = f"{text}\n{more.removeprefix('shots:')}"
-    assert len(plain_of(both)["shots"]) == 2 and CHECK.is_valid(plain_of(both))
+    assert len(plain_of(both)["shots"]) == 2 and check().is_valid(plain_of(both))
     (tmp_path / "scene.yaml").write_text(both, encoding="utf-8")
     assert len(setups_of(read_scene(tmp_path / "scene.yaml"))) == 2
     kit = ROOT / "scenes" / "kits" / "tabletop.yaml"
-    assert read_kit(kit) and Draft202012Validator(json_schema(Kit)).is_valid(read_tree(kit)[0].plain())
+    assert read_kit(kit) and Draft202012Validator(schema_of(Kit)).is_valid(read_tree(kit)[0].plain())
 
 
 def test_whatever_is_read_is_valid(tmp_path: Path) -> None:
@@ -243,7 +250,7 @@ def test_whatever_is_read_is_valid(tmp_path: Path) -> None:
             root, slips = read_tree(path)
         except SceneErrors:
             continue
-        valid = CHECK.is_valid(root.plain())
+        valid = check().is_valid(root.plain())
         try:
             read_scene(path)
         except SceneErrors:
@@ -334,6 +341,6 @@ def broken() -> list[Path]:
 
 def test_the_schema_catches_what_is_wrong_with_a_value() -> None:
     tried = broken()
-    missed = {path.stem for path in tried if CHECK.is_valid(read_tree(path)[0].plain())}
+    missed = {path.stem for path in tried if check().is_valid(read_tree(path)[0].plain())}
     assert missed == BEYOND_A_SCHEMA
     assert len(missed) < len(tried) / 2

@@ -12,8 +12,10 @@ from previz.light.patterns import cosine_directions, directions_about
 from previz.light.receivers import Receivers, floats
 from previz.light.samples import Samples
 from previz.light.surroundings import ambient_radiance, look_round
-from previz.stage.light.bake import _straight_on_ground
 from previz.stage.light.effort import EFFORTS
+from previz.stage.light.lamps_on_ground import lamps_on_ground
+from previz.stage.light.lit_set import TableGrid
+from previz.stage.light.table_map import filled
 
 NOTHING = Occluders(np.zeros((0, 3)), np.zeros((0, 3)))
 UP = (0.0, 0.0, 1.0)
@@ -150,21 +152,65 @@ def test_shadow_falls_away_from_the_lamp():
     assert right == 0
 
 
+class Level:
+    """A level table 300 mm wide and 100 mm deep, with what stands over it, for `lamps_on_ground`."""
+
+    table = (0.3, 0.1)
+
+    def __init__(self, occluders):
+        self.occluders = occluders
+
+    def on_ground(self, places):
+        return Receivers.of(np.column_stack([places, np.zeros(len(places))]), np.broadcast_to(UP, (len(places), 3)))
+
+    def sharp(self, lamps, texel=0.0025):
+        """Light from lamps in the finest texels, and the side of one."""
+        rows, columns = round(self.table[1] / texel), round(self.table[0] / texel)
+        x, y = (np.arange(columns) + 0.5) * texel, (rows - 0.5 - np.arange(rows)) * texel
+        ground = self.on_ground(np.stack([np.tile(x, rows), np.repeat(y, columns)], axis=1))
+        full = EFFORTS["full"]
+        found = lamps_on_ground(self, TableGrid(ground, rows, columns), lamps, full).sharp
+        return found[..., 0], texel * rows / len(found)
+
+
 def test_the_shadow_of_a_thin_post_is_a_line_and_not_dashes():
     """Of a strip 1.2 mm wide, aslant over texels of 2.5 mm: as wide everywhere, by the light that is missing."""
-    texel, wide, slope, rows, columns = 0.0025, 0.0012, 0.06, 40, 120
-    x, y = (np.arange(columns) + 0.5) * texel, (rows - 0.5 - np.arange(rows)) * texel
-    over = np.stack([np.tile(x, rows), np.repeat(y, columns), np.zeros(rows * columns)], axis=1)
-    ground = Receivers.of(over, np.broadcast_to(UP, over.shape))
+    wide, slope = 0.0012, 0.06
     ends = [(at, 0.04 + slope * at + side * wide / 2, 0.01) for at in (-0.1, 0.4) for side in (-1, 1)]
     strip = Occluders(np.array(ends), [[0, 2, 3], [0, 3, 1]])
     sun = SpotEmitter((0.15, 0.05, 8.0), (0, 0, -1), 0.01, 1.0, WHITE)
-    open_ground = np.zeros((rows, columns), bool)
-    full = EFFORTS["full"]
-    light, clear = (_straight_on_ground(ground, open_ground, [sun], each, full)[..., 0] for each in (strip, NOTHING))
+    (light, texel), (clear, _) = (Level(each).sharp([sun]) for each in (strip, NOTHING))
     missing = texel * (1 - light / clear).sum(axis=0)
     assert missing.mean() == pytest.approx(wide, rel=0.05)
-    assert missing.min() > 0.4 * wide and missing.max() < 1.6 * wide
+    assert missing.min() > 0.6 * wide and missing.max() < 1.4 * wide
+
+
+def test_a_pebble_throws_a_shadow_as_sharp_as_its_lamp_makes_it():
+    """Of a lid 6 mm square and 6 mm above the table, under a lamp of 40 mm at 1 m: the light at each place there."""
+    lid = Occluders(*sheet(0.147, 0.153, 0.047, 0.053, 0.006))
+    sun = SpotEmitter((-0.35, 0.05, 0.866), (0.5, 0, -0.866), 0.04, 1.9, WHITE)
+    light, texel = Level(lid).sharp([sun])
+    rows, columns = light.shape
+    x, y = (np.arange(columns) + 0.5) * texel, (rows - 0.5 - np.arange(rows)) * texel
+    near = (np.abs(x - 0.153) < 0.012, np.abs(y - 0.05) < 0.012)
+    places = np.stack([np.tile(x[near[0]], near[1].sum()), np.repeat(y[near[1]], near[0].sum())], axis=1)
+    truth = direct_light(Level(lid).on_ground(places), [sun], [lid], FINE)[:, 0].reshape(near[1].sum(), -1)
+    found = light[np.ix_(near[1], near[0])]
+    assert found.min() < 0.03 * found.max()  # no lamp reaches the middle
+    # An edge may pass anywhere through a texel of 0.8 mm, which has the mean of it and not what its middle has.
+    assert np.abs(found - truth).mean() < 0.04 * truth.max()
+
+
+def test_what_is_covered_is_as_bright_as_what_is_beside_it():
+    """As by a tent over what is known, (1 2 1) / 4 both ways, which grows by a texel three times."""
+    values = np.arange(1, 82, dtype=np.float32).reshape(9, 9, 1)
+    covered = np.zeros((9, 9), bool)
+    covered[:, 4:] = True
+    found = filled(values, covered)[..., 0]
+    assert found[:, :4] == pytest.approx(values[:, :4, 0])
+    expected = (values[0:-2, 3] + 2 * values[1:-1, 3] + values[2:, 3])[:, 0] / 4
+    assert found[1:-1, 4] == pytest.approx(expected)
+    assert (found[:, 4:7] > 0).all() and (found[:, 7:] == 0).all()
 
 
 def room(side=1.0, steps=6):

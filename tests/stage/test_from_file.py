@@ -21,6 +21,8 @@ from previz.scene import read_scene
 from previz.stage import build_stage
 from previz.stage.build import _named_by
 from previz.stage.built import built_vehicle
+from previz.stage.shapes import solids
+from previz.stage.shapes.finish import cut_for_light
 from previz.stage.vehicles.from_file import turning_apart, vehicle_from_file
 
 SCENE = """
@@ -117,6 +119,30 @@ def test_headlamps_lie_on_a_round_front(tmp_path) -> None:
     radius = lamps.radius / 0.025
     assert forward(y + 0.7 * radius, z - 0.7 * radius) - 0.05 < x < forward(y, z) + 0.01
     assert x < 1.95
+
+
+def longest_edge(meshes) -> float:
+    corners = np.concatenate([mesh.vertices[mesh.faces] for mesh in meshes])
+    return float(np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max())
+
+
+def test_long_triangles_are_cut_for_the_light_on_them(tmp_path) -> None:
+    """Of a box 100 mm long in twelve triangles: with light at its corners alone, a shadow at its foot is a wedge."""
+    car(tmp_path)
+    model = vehicle_from_file(scene_of(tmp_path))
+    assert longest_edge(model.body) <= 0.006 * (1 + 1e-9)
+    assert sum(len(mesh.faces) for mesh in model.body) < 10_000
+    points = np.concatenate([mesh.vertices for mesh in model.body])
+    assert np.ptp(points, axis=0) == pytest.approx([0.1, 0.03, 0.025], rel=1e-3)  # of the file's 4 x 1.2 x 1
+
+
+def test_a_model_gets_no_more_triangles_than_it_may() -> None:
+    """As near to the edge that is wanted as the number allows, all parts alike."""
+    slab, post = solids.box((1.0, 0.5, 0.2)), solids.box((0.1, 0.01, 0.01))
+    found = cut_for_light([slab, post], 0.01, 5_000)
+    assert 1_000 < sum(len(mesh.faces) for mesh in found) <= 5_024
+    assert longest_edge([slab]) > 8 * longest_edge(found[:1])
+    assert longest_edge(cut_for_light([post], 0.01, 5_000)) <= 0.01 * (1 + 1e-9)
 
 
 def test_the_model_kept_on_disk_is_the_same(tmp_path, monkeypatch) -> None:

@@ -267,13 +267,15 @@ def test_a_crew_films_a_shot_again_after_it_was_broken_off_or_done(tmp_path):
             assert all(np.array_equal(a, b) for a, b in zip(drawn, alone, strict=True))
 
 
-def test_two_films_are_drawn_in_turn(tmp_path):
+@pytest.mark.parametrize("who", [{}, {"keeps": True}, {"apart": True}])
+def test_two_films_are_drawn_in_turn(tmp_path, who):
+    """Also where the caller draws both: each has names of its own for what it uploaded."""
     scene, shot = shot_of(tmp_path, 1.4)
     look = Look(size=SIZE, views=4, frames=range(2, 6), noise=False)
     shots = (shot, shot.model_copy(update={"f_number": 16.0}))
     films = (stage(), shots[0], look), (BareStage(()), shots[1], replace(look, size=(64, 36)))
     alone = [[frame.linear for frame in render_frames(scene, *film)] for film in films]
-    with Crew(1, apart=True) as crew:
+    with Crew(1, **who) as crew:
         drawn = [render_frames(scene, *film, crew) for film in films]
         for number, frames in enumerate(zip(*drawn, strict=True)):
             assert all(np.array_equal(frame.linear, alone[film][number]) for film, frame in enumerate(frames))

@@ -1,7 +1,6 @@
 """Several shots in one picture, in step to the frame: the clip, and what the sheet and the page need from it."""
 
 from collections.abc import Generator, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import dataclass
 from fractions import Fraction
@@ -151,18 +150,12 @@ def in_step(
     """What each panel shows at the same moment on screen, frame by frame of a clip at `rate`.
 
     A panel that waits so many frames of the clip holds its first frame till then, one that is over its last; one with a
-    slower playback rate holds each of its own.
-
-    Each panel is drawn in a thread of its own, though never two at once: a drawing context belongs to the thread
-    that opened it, and panels differ in size and stage. Threads and drawing end with `until`.
+    slower playback rate holds each of its own. Drawing ends with `until`.
     """
-    threads = [until.enter_context(ThreadPoolExecutor(1, thread_name_prefix="panel")) for _ in frames]
-    # Ended in reverse order: first every iterator in its own thread, then the threads.
-    for thread, each in zip(threads, frames, strict=True):
+    for each in frames:
         if isinstance(each, Generator):
-            until.callback(_closed, thread, each)
-    nothing: Frame | None = None
-    now = [thread.submit(next, each, nothing).result() for thread, each in zip(threads, frames, strict=True)]
+            until.callback(each.close)
+    now = [next(each, None) for each in frames]
     if any(frame is None for frame in now):
         return
     # Frame n of the clip is on screen at n / rate, when a panel has come to its frame floor(n / rate * own rate).
@@ -171,18 +164,14 @@ def in_step(
     while True:
         yield tuple(frame for frame in now if frame is not None)
         count += 1
-        for number, (thread, each) in enumerate(zip(threads, frames, strict=True)):
+        for number, each in enumerate(frames):
             while not over[number] and at[number] < (count - waits[number]) * rates[number] // rate:
-                frame = thread.submit(next, each, nothing).result()
+                frame = next(each, None)
                 over[number] = frame is None
                 at[number] += 1
                 now[number] = frame or now[number]
         if all(over):
             return
-
-
-def _closed(thread: ThreadPoolExecutor, frames: "Generator[Frame, None, None]") -> None:
-    thread.submit(frames.close).result()
 
 
 def _filled(picture: Picture, layout: Layout, together: Sequence[Frame], count: str) -> Picture:

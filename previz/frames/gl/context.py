@@ -5,6 +5,7 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from importlib.util import find_spec, module_from_spec
 from typing import Any
 
@@ -41,8 +42,9 @@ def require_opengl() -> None:
             ) from None
 
 
+@cache
 def platform_class() -> Any:
-    """What pyrender has for this system to open a context with; PyOpenGL takes a while to load.
+    """What opens a context on this system, of pyrender's making; PyOpenGL takes a while to load.
 
     The environment is settled before PyOpenGL is imported, since it chooses its platform at import. PyOpenGL asks for
     an error after every call, which costs more than most calls; that is turned off for `OpenGL.GL`, but only after
@@ -63,9 +65,34 @@ def platform_class() -> Any:
 
         _configflags.ERROR_CHECKING = False
         with _without_front_door("pyrender"):
-            from pyrender.platforms.egl import EGLPlatform as Platform
-    else:
-        from pyrender.platforms.pyglet_platform import PygletPlatform as Platform
+            from pyrender.platforms.egl import EGLPlatform
+        return _that_leaves_others(EGLPlatform)
+    from pyrender.platforms.pyglet_platform import PygletPlatform
+
+    return PygletPlatform
+
+
+def _that_leaves_others(platform: Any) -> Any:
+    """pyrender's for EGL, but one that gives back its own context and no more.
+
+    pyrender's ends the display, and with it every context that there is. It does so when it is asked to, and once more
+    when Python comes to collect it, by handles that may be another context's by then.
+    """
+    from OpenGL import EGL
+
+    class Platform(platform):
+        _egl_context: Any
+
+        def delete_context(self) -> None:
+            display, context = self._egl_display, self._egl_context
+            if context is None:
+                return
+            self._egl_context = None
+            current, own = (ctypes.cast(each, ctypes.c_void_p).value for each in (EGL.eglGetCurrentContext(), context))
+            if current == own:
+                EGL.eglMakeCurrent(display, EGL.EGL_NO_SURFACE, EGL.EGL_NO_SURFACE, EGL.EGL_NO_CONTEXT)
+            EGL.eglDestroyContext(display, context)
+
     return Platform
 
 
@@ -119,19 +146,8 @@ class Context:
 
     def close(self) -> None:
         """Give back what it holds; another one that is current stays so."""
-        if sys.is_finalizing():  # a film that nobody saw to its end: the process gives everything back
-            return
-        if not hasattr(self._platform, "_egl_context"):
+        if not sys.is_finalizing():  # a film that nobody saw to its end: the process gives everything back
             self._platform.delete_context()
-            return
-        from OpenGL import EGL
-
-        # pyrender's own way ends the display too, and with it every context that there is.
-        display, context = self._platform._egl_display, self._platform._egl_context
-        current, own = (ctypes.cast(each, ctypes.c_void_p).value for each in (EGL.eglGetCurrentContext(), context))
-        if current == own:
-            EGL.eglMakeCurrent(display, EGL.EGL_NO_SURFACE, EGL.EGL_NO_SURFACE, EGL.EGL_NO_CONTEXT)
-        EGL.eglDestroyContext(display, context)
 
 
 def require_kept() -> None:

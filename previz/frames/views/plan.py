@@ -38,9 +38,8 @@ _BY_DIFFERENCE = 0.6
 #: views move together in proportion, and the whole disc keeps its size.
 OVERLAP = 1.5
 
-#: Residual blur below this is not worth a layer, for views come evened; and about how blurred the least blurred layer
-#: is. [px, standard deviation]
-_SHARP, _LEAST = 1.2, 1.7
+#: Residual blur below this is not worth a layer, for views come evened. [px, standard deviation]
+_SHARP = 1.2
 
 #: From so many views on, where no layer is asked for by `_SHARP`, each view fills a patch so many times as large, up to
 #: a variance: else what is thinner than a pixel, blades and needles, is dotted. With fewer, discs would be too large.
@@ -56,9 +55,27 @@ _FAINT = 0.4
 #: good as nothing. [-], [px], [-], [px]
 _MOMENTS, _SHORT, _MOST_OF_SHUTTER, _LEAST_SMEAR = 6.0, 2.5, 0.3, 2.0
 
-#: Between neighbouring layers' standard deviations; and in drafts, where a layer is a seventh of a frame.
-_LAYER_RATIO, _QUICK_RATIO = 2.4, 6.0
-_MOST_A_SIDE = 3  # layers before and behind the plane of focus: graphics hardware draws into eight at once
+
+@dataclass(frozen=True)
+class _Rungs:
+    """How blurred a side's layers are but for the most blurred one. [px, standard deviation]
+
+    Parameters
+    ----------
+    least : float
+        The least blurred, where there are two or more; those between rise evenly. What is less blurred is drawn sharp
+        in part, and thin bright lines of it show as a comb.
+    more_from : tuple of float
+        A second layer, and a third, where the most blurred is over this. Hardware draws into eight at once, so no more.
+    """
+
+    least: float
+    more_from: tuple[float, float]
+
+
+#: Of pictures, measured on random sets (tests/benchmarks/RESULTS.md), and of drafts, where a layer is a seventh of a
+#: frame.
+_RUNGS, _QUICK_RUNGS = _Rungs(1.0, (1.3, 3.1)), _Rungs(1.7, (10.2, 61.0))
 
 
 @dataclass(frozen=True)
@@ -204,8 +221,8 @@ def filling_for(count: int, blurs: Blurs, *, smeared: bool = False, quick: bool 
     if math.sqrt(max(widths)) < _SHARP:
         return _thin_filled(count, widths, scale) if count >= _MANY and not quick else None
     # Where there are layers the views' places give up what their patches add: on either side, or discs are too small.
-    faint, ratio = (_SHARP, _QUICK_RATIO) if quick else (_FAINT, _LAYER_RATIO)
-    near, far = (_ladder(width, faint, ratio) for width in widths)
+    faint, rungs = (_SHARP, _QUICK_RUNGS) if quick else (_FAINT, _RUNGS)
+    near, far = (_ladder(width, faint, rungs) for width in widths)
     knots = (*(-knot for knot in reversed(near)), 0.0, *far)
     # A view's own part of a streak of length S is S / N long, of variance S^2 / 12 N^2.
     return Filling(knots, scale, streak_share=1 / (12 * count**2 * scale))
@@ -227,12 +244,15 @@ def _thin_filled(count: int, widths: Sequence[float], scale: float) -> Filling |
     return Filling(knots, larger, 1 / (12 * count**2 * larger), least=1 / _LARGER, most=_LARGER_TO)
 
 
-def _ladder(variance: float, faint: float, ratio: float) -> list[float]:
-    """Rising variances up to one, or none where nothing is to be seen of it; standard deviations rise by a ratio."""
+def _ladder(variance: float, faint: float, rungs: _Rungs) -> list[float]:
+    """Rising variances up to one, or none where nothing is to be seen of it; standard deviations rise by a ratio.
+
+    >>> [round(math.sqrt(each), 2) for each in _ladder(4.0, 0.4, _RUNGS)], _ladder(1.0, 0.4, _RUNGS)
+    ([1.0, 2.0], [1.0])
+    """
     widest = math.sqrt(variance)
     if widest < faint:
         return []
-    steps = min(_MOST_A_SIDE, 1 + max(0, math.floor(math.log(widest / _LEAST, ratio))))
-    if steps == _MOST_A_SIDE:
-        ratio = max(ratio, (widest / _LEAST) ** (1 / (steps - 1)))
+    steps = 1 + sum(widest > start for start in rungs.more_from)
+    ratio = (widest / rungs.least) ** (1 / max(steps - 1, 1))
     return [variance / ratio ** (2 * (steps - 1 - step)) for step in range(steps)]

@@ -182,18 +182,20 @@ class Placing:
         turns = (np.arange(directions) * (2 * math.pi / directions)).tolist()
         for ring, reach in enumerate((0.0, *_RINGS)):
             room = _around(label.outline, wide + 2 * (_GAP + reach), high + 2 * (_GAP + reach))
-            beside = [(_beside(room, wide, high, turn), turn) for turn in turns]
+            beside = list(zip(_beside(room, wide, high, turns), turns, strict=True))
             if ring <= _NEAR:
                 beside += [(spot, 0.0) for spot in _along_side(around, wide, high, _GAP + reach)]
             for spot, turn in beside:
                 if not spot.within(self.box) or not self._free(spot.grown(0.3)):
                     continue
+                covered = self._covered(spot)
+                further = 0.5 * reach + (2.0 if ring else 0.0) + 0.4 * abs(math.sin(2 * turn))
+                if covered + further >= least:
+                    continue  # whatever its line costs; to find one takes longest
                 line, crosses = self._line_to(spot, label, crossing) if ring else (None, 0.0)
                 if ring and line is None:
                     continue
-                cost = (
-                    self._covered(spot) + crosses + 0.5 * reach + (2.0 if ring else 0.0) + 0.4 * abs(math.sin(2 * turn))
-                )
+                cost = covered + crosses + further
                 if cost < least:
                     cost += self._mistaken(spot, line, own, others)
                 if cost < least:
@@ -263,8 +265,7 @@ class Placing:
         return spot if fits and self._free(spot) else None
 
     def _free(self, spot: Box) -> bool:
-        left, low, right, high = np.concatenate([self.taken, self.lines]).T
-        return not ((left < spot.right) & (right > spot.left) & (low < spot.high) & (high > spot.low)).any()
+        return not any(_meeting(boxes, spot).any() for boxes in (self.taken, self.lines))
 
     def _covered(self, spot: Box) -> float:
         x, y = self.points.T
@@ -272,12 +273,13 @@ class Placing:
         return float(self.weights[under].sum())
 
     def _clear(self, line: Array, crossing: bool) -> bool:
-        points = _along(line, 0.5)
-        x, y = (each[:, None] for each in points.T)
-        boxes = self.taken if crossing else np.concatenate([self.taken, self.lines])
-        # Few boxes are near it: to look at those alone takes a tenth of the time.
-        near = (boxes[:, :2] < points.max(axis=0)).all(axis=1) & (boxes[:, 2:] > points.min(axis=0)).all(axis=1)
-        left, low, right, high = boxes[near].T
+        # Few boxes are near it, and often none.
+        ends = box_around(line)
+        near = [boxes[_meeting(boxes, ends)] for boxes in ((self.taken,) if crossing else (self.taken, self.lines))]
+        if not any(map(len, near)):
+            return True
+        left, low, right, high = np.concatenate(near).T
+        x, y = (each[:, None] for each in _along(line, 0.5).T)
         return not ((left < x) & (x < right) & (low < y) & (y < high)).any()
 
     def _draw(self, label: Label, spot: Box, line: Array | None) -> None:
@@ -320,20 +322,26 @@ def _shape(label: Label) -> Array:
     return outline if len(outline) >= 3 else box_around(outline).grown(0.01).outline
 
 
+def _meeting(boxes: Array, box: Box) -> NDArray[np.bool_]:
+    """Which of boxes (n, 4) share some place with one."""
+    left, low, right, high = boxes.T
+    return (left < box.right) & (right > box.left) & (low < box.high) & (high > box.low)
+
+
 def _centred(x: float, y: float, wide: float, high: float) -> Box:
     return Box(x - wide / 2, y - high / 2, x + wide / 2, y + high / 2)
 
 
-def _beside(around: Array, wide: float, high: float, turn: float) -> Box:
-    """A box in a direction from the middle of a thing, as near as what is `_around` it lets."""
-    x, y = box_around(around).middle
-    way = np.array([math.cos(turn), math.sin(turn)])
-    sides = np.roll(around, -1, axis=0) - around
+def _beside(around: Array, wide: float, high: float, turns: list[float]) -> list[Box]:
+    """Boxes in directions from the middle of a thing, as near as what is `_around` it lets."""
+    middle = np.array(box_around(around).middle)
+    ways = np.column_stack([np.cos(turns), np.sin(turns)])
+    sides = np.concatenate([around[1:], around[:1]]) - around
     out = np.column_stack([sides[:, 1], -sides[:, 0]])
-    ahead = out @ way
-    met = ahead > 1e-9
-    reach = float((np.einsum("ij,ij->i", out, around - (x, y))[met] / ahead[met]).min())
-    return _centred(x + reach * way[0], y + reach * way[1], wide, high)
+    ahead = ways @ out.T
+    reach = np.full(ahead.shape, np.inf)
+    np.divide(np.einsum("ij,ij->i", out, around - middle), ahead, out=reach, where=ahead > 1e-9)
+    return [_centred(x, y, wide, high) for x, y in (middle + reach.min(axis=1)[:, None] * ways).tolist()]
 
 
 def _around(outline: Array, wide: float, high: float) -> Array:

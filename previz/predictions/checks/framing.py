@@ -188,8 +188,8 @@ def _nearer(view: ShotView, times: float) -> list[Way]:
     depth = float(view.depths(view.vehicle_corners.mean(axis=1, keepdims=True))[view.middle, 0])
     step = depth * (1 - 1 / times)
     place = np.array(view.shot.at) - pose.world_from_camera[:, 2] * step
-    words = f"Move the camera {view.scene.tape(step)} nearer, {told_place(view.scene, place)}."
-    return [Way(words, stood_at(view, place))]
+    words = f"Move the camera {view.scene.tape(step)} nearer, {told_place(view.scene, place)}"
+    return [stood_at(view, words, place)]
 
 
 def passes(view: ShotView) -> list[tuple[int, int]]:
@@ -381,10 +381,10 @@ def _off_the_table(view: ShotView, least: float) -> Iterator[Way]:
         back = tape.up(float(ways.min(axis=1).max()) + 0.001)
         if back <= _ALIKE * float(view.focus[view.middle]):
             there = place + back * away
-            words = f"Move it {tape(back)} back, as high as it is, {told_place(view.scene, there)}."
-            yield Way(words, stood_at(view, there))
+            words = f"Move it {tape(back)} back, as high as it is, {told_place(view.scene, there)}"
+            yield stood_at(view, words, there)
     lift = tape.up(1e-3 - least)
-    yield Way(f"Raise it by {tape(lift)}.", stood_at(view, place + np.array([0.0, 0.0, lift])))
+    yield stood_at(view, f"Raise it by {tape(lift)}", place + np.array([0.0, 0.0, lift]))
 
 
 def _frames_apart(view: ShotView) -> list[int]:

@@ -452,10 +452,10 @@ def _camera_elsewhere(view: ShotView, body: Array) -> Iterator[Way]:
             except PrevizError:  # aimed or focused where it cannot be
                 continue
             if _room_round(after, body)[0] >= 0:
-                found.append((step, f"{words} {view.scene.tape(step)}.", stood_at(view, place, 1)))
+                found.append((step, stood_at(view, f"{words} {view.scene.tape(step)}", place, 1)))
                 break
-    for _, words, changes in sorted(found, key=lambda one: one[0]):
-        yield Way(words, changes, _LOOK * len(_STEPS))
+    for _, elsewhere in sorted(found, key=lambda one: one[0]):
+        yield replace(elsewhere, cost=_LOOK * len(_STEPS))
 
 
 # --- where it stands ---

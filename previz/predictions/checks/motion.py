@@ -161,10 +161,10 @@ def _pan(view: ShotView, notes: Notes) -> None:
     notes.figure("pan_rate", rate)
     # Further off by that factor, along the axis of the fastest moment.
     back = float(view.focus[fastest]) * (rate / PAN_RATE - 1) * 1.02
-    changes: tuple[Change, ...] = ()
+    further = Way(f"Stand {view.scene.tape(back)} further off.", ())
     if isinstance(view.shot.at[0], int | float):
         place = np.array(view.shot.at) - axes[fastest] * max(back, 0.0)
-        changes = stood_at(view, place)
+        further = stood_at(view, further.words.removesuffix("."), place)
     notes.finding(
         "motion.pan",
         "pan_rate",
@@ -172,10 +172,10 @@ def _pan(view: ShotView, notes: Notes) -> None:
         PAN_RATE,
         above(rate, PAN_RATE),
         f"The camera turns at up to {math.degrees(rate):.0f} deg/s.",
-        f"Stand {view.scene.tape(back)} further off.",
-        changes=changes,
+        further.words,
+        changes=further.changes,
         otherwise="Fix the camera and let it pass."
-        if changes
+        if further.changes
         else "Stand further off, or fix the camera and let it pass.",
         frames=view.numbers[[fastest]],
     )

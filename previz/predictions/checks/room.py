@@ -26,7 +26,7 @@ from previz.layout import (
 )
 from previz.predictions.checks.time import filmed_from, filmed_while
 from previz.predictions.findings import Change, Notes, Verdict, Way, below
-from previz.predictions.places import told_move
+from previz.predictions.places import stood_at, told_move
 from previz.predictions.shot_view import ShotView, view_of, with_shot
 from previz.scene import Scene, Shot
 
@@ -293,8 +293,8 @@ def _stood(view: ShotView, places: list[tuple[str, Array]], helps: Callable[[Sho
     def tries() -> Iterator[_Try]:
         for words, place in places:
             shot = view.shot.model_copy(update={"at": tuple(float(value) for value in place)})
-            at = view.scene.tape.place(place, view.shot.at)
-            yield _Try(words, [Change(f"shots[{view.index}].at", at)], with_shot(view.scene, view.index, shot), shot)
+            there = stood_at(view, words, place, after="")
+            yield _Try(there.words, [*there.changes], with_shot(view.scene, view.index, shot), shot)
 
     helping = (way for way in _those_that_help(tries(), helps) if way.changes)
     first = next(helping, Way("Stand it elsewhere; no free place was found near by.", ()))

@@ -11,9 +11,11 @@ class Effort:
     """How finely light is worked out.
 
     painted: texels of the ground's picture [m]; texel: of the light map [m]; within: places in one, from its middle,
-    that are looked at for the hard shadows of what is thinner [texels]; soft: light-map texels to a texel of light from
-    all round; close: corners of the set that share light from lamps [m]; near, near_leaves: those that share light from
-    all round [m]; corner: corners of the vehicle that share light [m]; cell: of the ground about the vehicle [m].
+    that are looked at for the hard shadows of what is thinner [texels]; finer: how many finer texels along one, and
+    within_finer: places in each of those, where such a shadow has an edge; low: what throws one that is to be hard,
+    above the ground [m]; soft: light-map texels to a texel of light from all round; close: corners of the set that
+    share light from lamps [m]; near, near_leaves: those that share light from all round [m]; corner: corners of the
+    vehicle that share light [m]; cell: of the ground about the vehicle [m].
     """
 
     samples: Samples
@@ -22,6 +24,9 @@ class Effort:
     painted: float
     texel: float
     within: tuple[tuple[float, float], ...]
+    finer: int
+    within_finer: tuple[tuple[float, float], ...]
+    low: float
     soft: int
     close: float
     near: float
@@ -30,8 +35,8 @@ class Effort:
     cell: float
 
 
-#: Places within a texel, from its middle: that alone, or four about it, no two in one row or column. [texels]
-_MIDDLE, _FOUR = ((0.0, 0.0),), ((-0.375, -0.125), (-0.125, 0.375), (0.125, -0.375), (0.375, 0.125))
+#: Places within a texel, from its middle: that alone, or two about it in neither one row nor one column. [texels]
+_MIDDLE, _TWO = ((0.0, 0.0),), ((-0.25, -0.25), (0.25, 0.25))
 
 EFFORTS = {
     "full": Effort(
@@ -40,7 +45,10 @@ EFFORTS = {
         station=Samples(panel=18, probes=5, spot=9, bulb=1, round=36),
         painted=TEXEL,
         texel=0.0025,
-        within=_FOUR,
+        within=_TWO,
+        finer=3,
+        within_finer=_TWO,
+        low=0.010,
         soft=3,
         close=0.0005,
         near=0.002,
@@ -55,6 +63,9 @@ EFFORTS = {
         painted=TEXEL,
         texel=0.005,
         within=_MIDDLE,
+        finer=1,
+        within_finer=_MIDDLE,
+        low=0.040,
         soft=2,
         close=0.001,
         near=0.004,
@@ -69,6 +80,9 @@ EFFORTS = {
         painted=2 * TEXEL,
         texel=0.006,
         within=_MIDDLE,
+        finer=1,
+        within_finer=_MIDDLE,
+        low=0.040,
         soft=3,
         close=0.002,
         near=0.008,

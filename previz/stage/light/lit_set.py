@@ -111,18 +111,21 @@ class StillSet:
         flat[self.shape.faces] = across[:, None, :]
         return flat
 
-    def ground_grid(self, texel: float) -> tuple[Receivers, int, int]:
-        """Texels over the table, row 0 at the far edge, lying on the ground; then rows and columns."""
+    def ground_grid(self, texel: float) -> "TableGrid":
+        """Texels of about `texel` [m] over the table, lying on the ground."""
         width, depth = self.table
         columns, rows = max(round(width / texel), 2), max(round(depth / texel), 2)
         x = (np.arange(columns) + 0.5) * (width / columns)
         y = depth - (np.arange(rows) + 0.5) * (depth / rows)
-        over = np.stack([np.tile(x, rows), np.repeat(y, columns), np.zeros(rows * columns)], axis=1)
-        over[:, 2] = self.ground.heights.surface(over[:, :2])
-        slopes = [self._slope(over[:, :2], axis) for axis in (0, 1)]
+        return TableGrid(self.on_ground(np.stack([np.tile(x, rows), np.repeat(y, columns)], axis=1)), rows, columns)
+
+    def on_ground(self, places: Array) -> Receivers:
+        """Ground at places (n, 2) of the table."""
+        over = np.column_stack([places, self.ground.heights.surface(places)])
+        slopes = [self._slope(places, axis) for axis in (0, 1)]
         normals = np.stack([-slopes[0], -slopes[1], np.ones(len(over))], axis=1)
         normals /= np.linalg.norm(normals, axis=1, keepdims=True)
-        return Receivers.of(over + _OFF_SURFACE * normals, normals), rows, columns
+        return Receivers.of(over + _OFF_SURFACE * normals, normals)
 
     def _slope(self, places: Array, axis: int) -> Array:
         """Of what things stand on along x or y: where the ground dives under a cove, nobody sees it. (n,)"""
@@ -132,6 +135,15 @@ class StillSet:
         heights = self.ground.heights
         rise = np.maximum(heights.at(after), 0.0) - np.maximum(heights.at(before), 0.0)
         return np.asarray(rise / (after - before)[:, axis])
+
+
+@dataclass(frozen=True)
+class TableGrid:
+    """Texels over the table, row by row, row 0 at the far edge."""
+
+    receivers: Receivers
+    rows: int
+    columns: int
 
 
 @dataclass(frozen=True)
@@ -145,7 +157,8 @@ class LitSet:
     triangle_radiance : (m, 3) float32
         Of `occluders`' triangles. RGB [cd/m2]
     light, soft : (h, w, 3) float32
-        Irradiance of the ground over the table, and its part from sky and surfaces, row 0 at the far edge. RGB [lx]
+        Irradiance of the ground over the table, and its part from sky and surfaces in texels of its own, row 0 at the
+        far edge. RGB [lx]
     albedo : (h, w, 3) float32
         Reflectance of the ground, coarse.
     table : (2,) float

@@ -209,7 +209,11 @@ def _body_light(
         points=floats(itself.placed(rays.receivers.points)),
         normals=floats(rays.receivers.normals @ itself.rotation.T),
     )
-    light = direct_light(here, lit_set.emitters, [itself, lit_set.occluders], samples)
+
+    def direct(there: Receivers) -> Floats:
+        return direct_light(there, lit_set.emitters, [itself, lit_set.occluders], samples)
+
+    light = rays.wide.evened(direct(here), here, direct)
     own = mean_over_corners(light[rays.receiver_of], rays.faces)
     radiance = floats(np.concatenate([from_below, surfaces.reshape(-1, 3), own * rays.albedo / math.pi]))
     around = np.zeros_like(light)

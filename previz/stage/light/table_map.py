@@ -1,8 +1,12 @@
 """Maps over the table: row 0 at the far edge."""
 
+from typing import TypeVar
+
 import numpy as np
 
 from previz.light import Floats, Mask, floats
+
+Some = TypeVar("Some", Floats, Mask)
 
 
 def on_table(values: Floats, table: tuple[float, float], points: Floats) -> Floats:
@@ -20,16 +24,55 @@ def on_table(values: Floats, table: tuple[float, float], points: Floats) -> Floa
     return floats((upper * (1 - t) + lower * t) * inside[:, None])
 
 
+def finer(values: Floats, times: int) -> Floats:
+    """The map in texels a `times`th as long, between those it has as it is drawn. (times h, times w, 3)
+
+    >>> finer(floats([[[0.0], [3.0]]]), 3)[..., 0].round(3).tolist()[0]
+    [0.0, 0.0, 1.0, 2.0, 3.0, 3.0]
+    """
+    if times == 1:
+        return values
+    for axis in (0, 1):
+        count = values.shape[axis]
+        places = np.clip((np.arange(times * count) + 0.5) / times - 0.5, 0, count - 1)
+        before = np.minimum(places.astype(int), max(count - 2, 0))
+        share = floats(places - before).reshape(-1, *[1] * (values.ndim - 1 - axis))
+        values = (
+            np.take(values, before, axis) * (1 - share)
+            + np.take(values, np.minimum(before + 1, count - 1), axis) * share
+        )
+    return floats(values)
+
+
+def about(values: Some, of: np.ufunc) -> Some:
+    """The greatest or the least, np.maximum or np.minimum, of each (h, w) and the eight around it."""
+    for axis in (0, 1):
+        padded = np.pad(values, [(1, 1) if k == axis else (0, 0) for k in range(2)], mode="edge")
+        before, own, after = (np.take(padded, np.arange(values.shape[axis]) + k, axis) for k in range(3))
+        values = of(of(before, own), after)
+    return values
+
+
+#: Of a texel and the eight around it: how far down and across, and how much each counts in a `tent` along both.
+_AROUND = [(down, across, 0.25 / 2 ** (abs(down) + abs(across))) for down in (-1, 0, 1) for across in (-1, 0, 1)]
+
+
 def filled(values: Floats, covered: Mask) -> Floats:
     """The map with covered texels as bright as those around, or their darkness would fringe the foot of each piece."""
-    known = (~covered).astype(np.float32)[..., None]
-    light = values * known
+    light = np.pad(values * ~covered[..., None], ((1, 1), (1, 1), (0, 0)), mode="edge")
+    known = np.pad(~covered, 1, mode="edge")
     for _ in range(3):
-        spread, count = tent(tent(light, 0), 1), tent(tent(known, 0), 1)
-        fresh = (known == 0) & (count > 0)
-        light = np.where(fresh, spread / np.maximum(count, 1e-6), light)
-        known = np.where(fresh, 1, known).astype(np.float32)
-    return floats(light)
+        fresh = ~known & about(known, np.maximum)
+        fresh[[0, -1]] = fresh[:, [0, -1]] = False
+        rows, columns = np.nonzero(fresh)
+        spread, count = np.zeros((len(rows), values.shape[2]), np.float32), np.zeros((len(rows), 1), np.float32)
+        for down, across, weight in _AROUND:
+            there = (rows + down, columns + across)
+            counts = np.float32(weight) * known[there][:, None]
+            spread += counts * light[there]
+            count += counts
+        light[fresh], known[fresh] = spread / count, True
+    return light[1:-1, 1:-1]
 
 
 def tent(values: Floats, axis: int) -> Floats:

@@ -20,11 +20,13 @@ from previz.light import (
 )
 from previz.mesh import Array, joined
 from previz.stage.light.ground_grid import GroundGrid
+from previz.stage.light.over_faces import WideFaces
 from previz.stage.light.panorama import COLUMNS, ROWS, direction_cells
 from previz.stage.light.reflecting import albedo_of
 from previz.stage.model import VehicleModel
 
 FACE_PLACES = 4  # on a wheel's face, whose mean light its turning parts have
+_WIDE = 0.03  # longest side of faces that are looked at between corners, in the vehicle's lengths
 _FAINT = 0.02  # a headlamp's light below this is not looked for [lx]
 
 
@@ -44,6 +46,8 @@ class VehicleRays:
         Row that each corner of `Station.body` takes of the receivers' light followed by one mean a wheel's face.
     faces, albedo : (m, 3) int, (m, 3) float
         Of its triangles.
+    wide : WideFaces
+        Those that a thin thing's shadow has room between the corners of.
     ends : (k, n) int
         Where each ray ends: a cell of the ground grid, then a cell of the map all round, then a triangle of its own.
     weight : (n,) float
@@ -59,6 +63,7 @@ class VehicleRays:
     receivers: Receivers
     occluders: Occluders
     faces: NDArray[np.int64]
+    wide: WideFaces
     albedo: Floats
     receiver_of: NDArray[np.int64]
     corners_of: NDArray[np.int64]
@@ -87,6 +92,7 @@ def vehicle_rays(vehicle: VehicleModel, grid: GroundGrid, count: int, detail: fl
         receivers,
         occluders,
         whole.faces,
+        WideFaces.of(whole.vertices[whole.faces], group_of[whole.faces], _WIDE * vehicle.length, len(receivers)),
         np.concatenate([albedo_of(mesh) for mesh in fixed]),
         group_of,
         _corner_order(vehicle, group_of, len(grouped)),

@@ -21,7 +21,7 @@ from previz.mesh import Mesh
 from previz.scene import Card, Container, MeshPiece, Scatter, Scene, Standing
 from previz.stage.packed import meshes_of, packed
 from previz.stage.pieces.kinds import build_piece
-from previz.stage.shapes.finish import Colour
+from previz.stage.shapes.finish import Colour, cut_for_light
 
 Model = tuple[Mesh, ...]
 Build = Callable[[], Model]
@@ -120,7 +120,7 @@ class Entry:
         spec = self._spec
         path = self._scene.folder / spec.mesh
         with at_fault("dressing", self._number, "id"):
-            return load_model(path, spec.length, spec.up, spec.colour, node=spec.node, glow=spec.glow)
+            return cut_for_light(load_model(path, spec.length, spec.up, spec.colour, node=spec.node, glow=spec.glow))
 
     def _look(self, look: int, boxes: tuple[Colour, ...]) -> Model:
         spec = self._spec

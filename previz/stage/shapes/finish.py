@@ -4,12 +4,14 @@ Light is baked at corners and blended across a triangle, so a broad face must be
 it: `subdivided`. Nothing on a set is one flat colour: `weathered` and `mottle` see to that, from a seeded generator.
 """
 
-from collections.abc import Iterable
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from previz.errors import PrevizError
+from previz.layout import MOST_CUT_OF_A_FILE
 from previz.mesh import Array, Material, Mesh
 from previz.physics.smooth import smoothstep
 from previz.stage.shapes.halving import halved
@@ -23,6 +25,7 @@ PAINT = Material(gloss=0.5)
 GLASS = Material(gloss=1.0)
 
 LONGEST_EDGE = 0.012  # [m] on the table: shadows of vehicles a few centimetres long still have a shape
+LONGEST_ON_VEHICLE = 0.006  # [m] the same of a vehicle from a file: what it is of stands close and shades the rest
 LONGEST_BAR = 0.026  # [m] the same of rails, posts and bars: too narrow for a shadow on them to have one
 
 # Reflectances below are chosen by eye.
@@ -71,6 +74,33 @@ def subdivided(mesh: Mesh, longest: float = LONGEST_EDGE, most: int | None = Non
             before = f" with the {MOST_TRIANGLES - most} before it" if most < MOST_TRIANGLES else ""
             raise too_many(f"cut for its light in pieces of {longest * 1000:.3g} mm, a surface has {count}{before}")
         mesh = halved(mesh, cut)
+
+
+def cut_for_light(
+    meshes: Sequence[Mesh], longest: float = LONGEST_EDGE, more: int = MOST_CUT_OF_A_FILE
+) -> tuple[Mesh, ...]:
+    """Meshes as others made them, with no edge longer than `longest` [m], or as near to that as `more` triangles go.
+
+    CAD programs export a flat side as few long triangles, and light at their corners alone would lie on it in wedges.
+    """
+    found = tuple(meshes)
+    most = sum(len(mesh.faces) for mesh in found) + more
+    reach = max((float(_edges(mesh).max(initial=0.0)) for mesh in found), default=0.0)
+    for step in reversed(range(math.ceil(math.log2(max(reach / longest, 1.0))))):
+        try:
+            finer = tuple(subdivided(mesh, longest * 2**step, most) for mesh in found)
+        except PrevizError:
+            break
+        if sum(len(mesh.faces) for mesh in finer) > most:
+            break
+        found = finer
+    return found
+
+
+def _edges(mesh: Mesh) -> Array:
+    """How long each edge of each triangle is. (m, 3) [m]"""
+    corners = mesh.vertices[mesh.faces]
+    return np.asarray(np.linalg.norm(corners[:, [1, 2, 0]] - corners, axis=2))
 
 
 def too_many(found: str) -> PrevizError:

@@ -188,10 +188,10 @@ def side_profile(
 
 
 def arch_lip(axle: Point, radius: float, sill: float, y: float, colour: Colour, thick: float) -> list[Mesh]:
-    """A rolled edge around a wheel arch, left and right."""
+    """A rolled edge around a wheel arch, left and right; that of plastic trim does not gleam as paint does."""
     dip = float(np.degrees(np.arcsin((axle[1] - sill) / radius)))
     path = [(x, y, z) for x, z in outlines.arc(axle, radius, 180.0 + dip, -dip)]
-    return solids.both_sides([bar(path, thick, colour, PAINT)])
+    return solids.both_sides([bar(path, thick, colour, MATT if colour == TRIM else PAINT)])
 
 
 def painted_shell(profile: tuple[Array, Array], width: float, bevel: float, grid: float, colour: Colour) -> Mesh:

@@ -12,6 +12,7 @@ from previz.mesh import Array, Mesh
 from previz.physics.colour import srgb_linear
 from previz.scene import Scene
 from previz.stage.model import VehicleModel, Wheel
+from previz.stage.shapes.finish import LONGEST_ON_VEHICLE, cut_for_light
 from previz.stage.vehicles.bodies import HEAD_COLOUR, lamps_before
 
 #: A wheel is looked at in rings so wide and high, by its radius, each in so many sectors.
@@ -35,11 +36,11 @@ def vehicle_from_file(scene: Scene) -> VehicleModel:
     )
     quarter = QUARTER_TURNS[written.front] * math.pi / 2
     turn = np.array([[math.cos(quarter), -math.sin(quarter), 0], [math.sin(quarter), math.cos(quarter), 0], [0, 0, 1]])
-    body = tuple(mesh.moved(turn, np.zeros(3)) for mesh in parts.body)
+    body = cut_for_light([mesh.moved(turn, np.zeros(3)) for mesh in parts.body], LONGEST_ON_VEHICLE)
     wheels = []
     for name, axle in zip(written.wheels, vehicle_axles(scene), strict=True):
         own = [mesh.moved(turn, -axle.centre) for mesh in parts.named[name]]
-        smooth, turning = turning_apart(own, axle.radius)
+        smooth, turning = (cut_for_light(some, LONGEST_ON_VEHICLE) for some in turning_apart(own, axle.radius))
         x, y, z = axle.centre.tolist()
         wheels.append(Wheel((x, y, z), axle.radius, smooth, turning))
     whole = VehicleModel(body, tuple(wheels), _headlamps(scene), 0.0, 0.0, 0.0)

@@ -1,0 +1,54 @@
+"""What comes with a remedy: all that is then out of order and was not, in words."""
+
+from collections.abc import Sequence
+
+from previz.predictions.findings import Finding, Verdict, as_told, worst_first
+from previz.predictions.looking import Noted
+from previz.predictions.trying import blind_shots, findings_of, new_among
+
+#: More than so many are told in short.
+_AT_LENGTH = 3
+
+
+def brought_by(before: Noted, after: Noted) -> list[Finding]:
+    """What is out of order then and was not, the gravest first.
+
+    Not what is asked of the maker, nor what is told among the figures alone; nor of a shot of which nothing could be
+    said before.
+    """
+    was = {(each.id, each.shot) for each in findings_of(before) if each.verdict is not Verdict.FINE}
+    hidden, new = blind_shots(before), list[Finding]()
+    for look, notes in after.items():
+        if look.shot in hidden:
+            continue
+        stops, watches = (
+            [notes.findings[number] for number in new_among(notes, before.get(look), verdict)]
+            for verdict in (Verdict.STOP, Verdict.WATCH)
+        )
+        new += [*stops, *(each for each in watches if (each.id, each.shot) not in was)]  # one that stopped is milder
+    return list(worst_first(each for each in new if not each.among_figures))
+
+
+def blind_before(before: Noted, shot: str) -> bool:
+    """Whether nothing could be said of a shot."""
+    return shot in blind_shots(before)
+
+
+def out_of_order(brought: Sequence[Finding], shot: str) -> str:
+    """That in words, each with its shot where that is another than this one; "" where nothing is.
+
+    >>> late = Finding("shot.run", "shot_end", 2, 1, "s", Verdict.WATCH, "It has left: the shot ends later.", shot="s")
+    >>> out_of_order([late], "s"), out_of_order([], "s")
+    ('Then this is out of order: It has left: the shot ends later.', '')
+    >>> out_of_order([late] * 4, "t")
+    'Then these are out of order: In s: It has left. In s: It has left. In s: It has left. In s: It has left.'
+    """
+    told = as_told(brought)
+    if not told:
+        return ""
+    said = [
+        ("" if each.shot in ("", shot) else f"In {each.shot}: ")
+        + (f"{each.gist}." if len(told) > _AT_LENGTH else each.sentence)
+        for each in told
+    ]
+    return f"Then {'this is' if len(told) == 1 else 'these are'} out of order: {' '.join(said)}"
