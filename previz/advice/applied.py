@@ -31,7 +31,7 @@ from previz.predictions import (
     predict,
     view_of,
 )
-from previz.scene import PlaceKey, Range, Scene, Shot, rewritten
+from previz.scene import Focus, PlaceKey, Range, Scene, Shot, rewritten
 from previz.units import LENGTH, fps_written, parse
 
 #: A camera's focal length is dialled in to this; under the second one to half of it. [m]
@@ -145,6 +145,7 @@ def changes_of(problem: Problem, way: Way) -> tuple[Change, ...]:
     written |= _recorded(problem, option, recording, key, way)
     released = _released(problem, way, key)
     written |= released
+    written |= _at_its_pace(problem, recording, key)
     focus = _focus(problem, way)
     if focus is not None:
         written[f"{key}.focus"] = focus
@@ -241,6 +242,33 @@ def _released(problem: Problem, way: Way, key: str) -> dict[str, Any]:
     found: dict[str, Any] = {"vehicle.launch.ramp.height": text, f"{key}.start": f"{start:.4f} s"}
     if problem.shot.duration is not None:
         found[f"{key}.duration"] = f"{over - start:.4f} s"
+    return found
+
+
+def _at_its_pace(problem: Problem, recording: Recording, key: str) -> dict[str, Any]:
+    """When a shot begins, how long it lasts and its moments, so that a vehicle that goes with the rate goes as far.
+
+    Nothing where it goes as fast, nor of a shot that moves in keys: those would come at other moments of the run.
+    """
+    shot, now = problem.shot, problem.launches[0]
+    if now.paced is None or not now.whole or recording.rate == shot.capture.rate:
+        return {}
+    slower = now.paced / float(recording.rate)
+    travel = problem.stretch.view.travel
+
+    def then(time: float) -> str:
+        return f"{travel.begins + (time - travel.begins) * slower:.6g} s"
+
+    found: dict[str, Any] = {}
+    if abs(float(shot.start) - travel.begins) > 1e-6:
+        found[f"{key}.start"] = then(float(shot.start))
+    if shot.duration is not None:
+        found[f"{key}.duration"] = f"{float(shot.duration) * slower:.6g} s"
+    aim, focus = shot.aim, shot.focus.target if isinstance(shot.focus, Focus) else None
+    for name, target in (("aim", aim), ("focus", focus)):
+        moment = getattr(target, "moment", None)
+        if isinstance(moment, int | float):
+            found[f"{key}.{name}"] = f"vehicle at {then(moment)}"
     return found
 
 

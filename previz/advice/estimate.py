@@ -66,6 +66,10 @@ class Launch:
         By how much it does not reach the end of its path; 0 where it does. [stops]
     rate : float or None
         The rate that it is meant for; None for any. [frames/s]
+    paced : float or None
+        The rate at which it is so fast, where it goes with the rate: given as it looks on screen. [frames/s]
+    whole : bool
+        Whether it goes the same stretch at another rate: shorter or longer, as it is faster or slower.
     """
 
     height: float | None
@@ -73,6 +77,8 @@ class Launch:
     lasts: float
     fails: float = 0.0
     rate: float | None = None
+    paced: float | None = None
+    whole: bool = True
 
 
 @dataclass(frozen=True)
@@ -368,8 +374,11 @@ def ways_of(option: Option, launches: tuple[Launch, ...]) -> Ways:
     def launched(name: str) -> Array:
         return np.array([float(getattr(each, name)) for each in launches])[launch]
 
-    return Ways(recording, launch, recorded("rate"), recorded("time"), launched("speed"), launched("lasts"),
-                launched("fails"))  # fmt: skip
+    rates = recorded("rate")
+    own = [(rate if launches[at].paced is None else launches[at].paced) for rate, at in zip(rates, launch, strict=True)]
+    faster = rates / np.array(own, dtype=float)
+    lasts = launched("lasts") / np.where([launches[at].whole for at in launch], faster, 1.0)
+    return Ways(recording, launch, rates, recorded("time"), launched("speed") * faster, lasts, launched("fails"))
 
 
 @dataclass(frozen=True)

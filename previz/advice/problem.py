@@ -12,7 +12,7 @@ from previz.advice.choices import HIGHEST, LOWEST, Option, bounds, grid, options
 from previz.advice.demands import Demand, demands_of
 from previz.advice.estimate import MIDDLE, RUN, WRITTEN, Framings, Judged, Launch, Light, Slack, Ways, judged, ways_of
 from previz.advice.stands import Stands
-from previz.advice.stretch import Stretch, goes_by_the_clock, stretch_of
+from previz.advice.stretch import Stretch, goes_by_the_clock, moves_by_the_clock, stretch_of
 from previz.advice.variants import Variant
 from previz.errors import PrevizError
 from previz.layout import (
@@ -29,7 +29,7 @@ from previz.light import meter
 from previz.physics import pacing, ramp
 from previz.physics.paths import Travel
 from previz.predictions import STEEP, ShotView, view_of
-from previz.scene import Focus, Range, Scene, ScreenSpeed, Shot
+from previz.scene import Focus, Range, Scene, ScreenSpeed, Shot, looks_so_fast
 
 Array = NDArray[np.float64]
 Numbers = NDArray[np.int64]
@@ -390,7 +390,14 @@ def launches_of(view: ShotView) -> tuple[Launch, ...]:
     lasts = view.count / float(view.shot.capture.rate)
     if view.shot.duration is not None:
         lasts = max(float(view.shot.duration), 1 / float(view.shot.capture.rate))
-    now = Launch(None, view.travel.speed(float(view.times[view.mid_picture])), lasts)
+    paced = float(view.shot.capture.rate) if looks_so_fast(scene, view.shot) else None
+    now = Launch(
+        None,
+        view.travel.speed(float(view.times[view.mid_picture])),
+        lasts,
+        paced=paced,
+        whole=not moves_by_the_clock(view.shot),
+    )
     if scene.may_change.launch_height is False or launch_of(scene) is None or goes_by_the_clock(view.shot):
         return (now,)
     start = float(view.shot.start)

@@ -206,6 +206,10 @@ def _keys(value: Any, read: Callable[[Any], Array]) -> _Keyed:
 
 def goes_by_the_clock(shot: Shot) -> bool:
     """Whether camera, aim or focus of a shot have keys in time, or a focus has a moment."""
-    keyed = any(isinstance(each, tuple) and hasattr(each[0], "time") for each in (shot.at, shot.aim, shot.focus))
     targets = [shot.aim, shot.focus.target if isinstance(shot.focus, Focus) else None]
-    return keyed or any(getattr(target, "moment", None) is not None for target in targets)
+    return moves_by_the_clock(shot) or any(getattr(target, "moment", None) is not None for target in targets)
+
+
+def moves_by_the_clock(shot: Shot) -> bool:
+    """Whether camera, aim or focus of a shot have keys in time."""
+    return any(isinstance(each, tuple) and hasattr(each[0], "time") for each in (shot.at, shot.aim, shot.focus))

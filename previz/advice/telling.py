@@ -44,6 +44,7 @@ from previz.scene import (
     Sharp,
     Shot,
     Zoom,
+    paced_by,
     rewritten,
 )
 from previz.units import TIME, text_of, together, told_beside
@@ -254,10 +255,26 @@ def marks_of(problem: Problem, found: Checked) -> tuple[Row, ...]:
         rows.append(Row("release on the ramp, above the table", scene.tape(launch.ramp.height)))
     before, now = problem.scene.vehicle, scene.vehicle
     if before is not None and now is not None and now.speed is not None and now.speed != before.speed:
-        # Given as it is to look on screen: at another rate it drives otherwise, in the other shots as well.
+        # Given as it is to look on screen: at another rate it drives otherwise, as in shots without a speed of their own.
         drives, drove = (scene.pace(float(each.speed or 0.0)) for each in (now, before))
-        rows.append(Row("vehicle's speed on set, in every shot", f"{drives}, not {drove}"))
+        shared = ", in every shot" if paced_by(problem.scene, problem.shot) else ""
+        rows.append(Row(f"vehicle's speed on set{shared}", f"{drives}, not {drove}"))
+        if not problem.launches[0].whole:
+            both = (now, found.view), (before, problem.stretch.view)
+            ways = [float(each.speed or 0.0) * view.count / float(view.shot.capture.rate) for each, view in both]
+            rows.append(Row("vehicle's way that is filmed", f"{scene.tape(ways[0])}, not {scene.tape(ways[1])}"))
+    rows += _stretch_told(problem.shot, shot)
     return tuple(rows)
+
+
+def _stretch_told(was: Shot, now: Shot) -> Iterator[Row]:
+    """When a shot begins and how long it lasts, where that is another."""
+    for label, before, then in (
+        ("begin, on set", was.start, now.start),
+        ("duration, on set", was.duration, now.duration),
+    ):
+        if then is not None and before is not None and abs(float(then) - float(before)) > 5e-4:
+            yield Row(label, f"{float(then):.3f} s, not {float(before):.3f} s")
 
 
 def _follows(shot: Shot) -> bool:

@@ -11,7 +11,7 @@ from previz.scene.keys import Key, KeyGroup, json_schema, key_groups, key_places
 from previz.scene.kit import BARE_UNITS, Kit, read_cameras, read_kit
 from previz.scene.lights import Ambient, Bulb, Diffuser, Panel, Spot
 from previz.scene.model import Scene
-from previz.scene.own import common_changes, own_changes, paced_by
+from previz.scene.own import common_changes, looks_so_fast, own_changes, paced_by
 from previz.scene.pieces import (
     PIECES,
     SCATTERED_STYLES,
@@ -257,6 +257,7 @@ __all__ = [
     "key_places",
     "like_a_phone",
     "listed",
+    "looks_so_fast",
     "meant_by",
     "own_changes",
     "paced_by",

@@ -94,6 +94,12 @@ def paced_by(scene: Scene, shot: Shot) -> tuple[str, ...]:
     )
 
 
+def looks_so_fast(scene: Scene, shot: Shot) -> bool:
+    """Whether its vehicle's speed is given as it looks in that shot, and so goes with the rate of it."""
+    vehicle = scene.written.root.plain().get(VEHICLE) if scene.written is not None else None
+    return isinstance(vehicle, dict) and _looks_in(vehicle.get("speed"), shot.id)
+
+
 def _looks_in(speed: Any, shot: str) -> bool:
     looks = ON_SCREEN.fullmatch(speed.strip()) if isinstance(speed, str) else None
     return looks is not None and looks[2] in (None, shot)

@@ -18,8 +18,9 @@ from previz.advice.problem import Problem, problem_of
 from previz.advice.search import Way, key_of
 from previz.advice.telling import behind_of, lost_of
 from previz.errors import PrevizError
+from previz.layout import travel_of
 from previz.predictions import Finding, Verdict, predict
-from previz.scene import Scene, read_scene, rewritten
+from previz.scene import Scene, Shot, as_set_up, read_scene, rewritten
 
 SCENES = Path(__file__).parents[2] / "scenes"
 
@@ -193,10 +194,62 @@ def test_a_speed_that_changes_with_the_rate_is_told(tmp_path: Path) -> None:
         vehicle={"body": "saloon", "path": "road", "speed": "60 km/h on screen"},
     )
     for plan in best(scene).plans:
-        rows = [row.value for row in plan.marks if row.label == "vehicle's speed on set, in every shot"]
+        rows = [row.value for row in plan.marks if row.label == "vehicle's speed on set"]
         slow = plan.shot.capture.rate / plan.shot.playback
         assert rows == ([] if slow == 2.5 else [f"{60 / 3.6 / 24 * float(slow):.3g} m/s, not 1.74 m/s"])
     assert any(plan.shot.capture.rate != 60 for plan in best(scene).plans)
+
+
+def _way(scene: Scene, shot: Shot) -> tuple[float, float]:
+    """Along its path, where the vehicle is as a shot begins and as it ends. [m]"""
+    travel = travel_of(scene)
+    assert shot.duration is not None
+    return travel.distance(float(shot.start)), travel.distance(float(shot.start) + float(shot.duration))
+
+
+#: Filmed at 30 fps the vehicle is to drive half as fast on set as at 60, to look as fast.
+SLOWER = {"rate": ["30 fps"], "shutter": "yes", "mode": "yes", "focus": "no"}
+LOOKS_SO_FAST = {"body": "saloon", "path": "road", "speed": "20 km/h on screen", "start": "0.4 s"}
+
+
+@pytest.mark.parametrize("focus", ["vehicle", "vehicle at 2.9 s"])
+def test_at_another_rate_the_same_part_of_the_way_is_filmed(focus: str, tmp_path: Path) -> None:
+    """20 km/h at 1:24, 2.5 times slowed: 0.579 m/s; the stretch that takes 0.8 s at 60 fps takes 1.6 s at 30 fps."""
+    scene = asked(tmp_path, wants=[{"framing": "as written"}], may=SLOWER, vehicle=LOOKS_SO_FAST)
+    scene = rewritten(scene, {"shots[0].focus": focus})
+    for plan in best(scene).plans:
+        assert plan.scene.vehicle.speed == pytest.approx(20 / 3.6 / 24 * 1.25, rel=1e-6)  # type: ignore[union-attr]
+        assert _way(plan.scene, plan.shot) == pytest.approx(_way(scene, scene.shots[0]), abs=1e-5)
+        rows = {row.label: row.value for row in plan.marks}
+        assert rows["begin, on set"] == "5.200 s, not 2.800 s" and rows["duration, on set"] == "1.600 s, not 0.800 s"
+        moment = getattr(plan.shot.focus.target, "moment", None)
+        assert moment is None or travel_of(plan.scene).distance(moment) == pytest.approx(travel_of(scene).distance(2.9))
+        assert rewritten(scene, {each.key: each.value for each in plan.changes}).shots[0] == plan.shot
+
+
+def test_a_shot_that_moves_in_keys_says_how_much_less_of_the_way_it_films(tmp_path: Path) -> None:
+    scene = asked(tmp_path, wants=[{"framing": "as written"}], may=SLOWER, vehicle=LOOKS_SO_FAST)
+    keys = [{"time": "2.8 s", "at": [1500, 0, 60]}, {"time": "3.6 s", "at": [1550, 0, 60]}]
+    scene = rewritten(scene, {"shots[0].at": keys})
+    for plan in best(scene).plans:
+        rows = {row.label: row.value for row in plan.marks}
+        assert "begin, on set" not in rows
+        assert rows["vehicle's way that is filmed"] == "231 mm, not 463 mm"  # 0.8 s of 0.289 and of 0.579 m/s
+
+
+@pytest.mark.parametrize("own", [False, True])
+def test_of_other_shots_only_those_without_a_speed_of_their_own_drive_otherwise(own: bool, tmp_path: Path) -> None:
+    scene = asked(tmp_path, wants=[{"framing": "as written"}], may=SLOWER, vehicle=LOOKS_SO_FAST)
+    first = scene.written.root.plain()["shots"][0]
+    vehicle = LOOKS_SO_FAST | {"speed": "20 km/h on screen in s"}
+    other = first | {"id": "other"} | ({"vehicle": {"speed": "0.3 m/s"}} if own else {})
+    scene = asked(tmp_path, wants=[{"framing": "as written"}], may=SLOWER, vehicle=vehicle, shots=[first, other])
+    for plan in best(scene).plans:
+        labels = [row.label for row in plan.marks if row.label.startswith("vehicle's speed on set")]
+        assert labels == ["vehicle's speed on set" if own else "vehicle's speed on set, in every shot"]
+        then = rewritten(scene, {each.key: each.value for each in plan.changes})
+        vehicles = [as_set_up(each, each.shots[1]).vehicle for each in (scene, then)]
+        assert (vehicles[0] == vehicles[1]) == own
 
 
 def test_no_rate_is_advised_beside_those_that_are_listed(tmp_path: Path) -> None:
