@@ -8,14 +8,14 @@ from typing import Any
 import numpy as np
 
 from previz.errors import PrevizError, ShotFault
-from previz.layout import looked_through, travel_of
+from previz.layout import looked_through, most_in_the_middle, travel_of
 from previz.predictions.checks.time import SCREEN_TIME, slowdown_of
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
 from previz.predictions.places import told_place
 from previz.predictions.real_speed import ways_as_it_looks
 from previz.predictions.release import release_for
-from previz.predictions.shot_view import ShotView, view_of
-from previz.scene import Focus, Scene, Shot, Target, rewritten
+from previz.predictions.shot_view import ShotView, view_from_afar, view_of
+from previz.scene import MID_FRAME, Focus, Scene, Shot, Target, rewritten
 
 #: Part of a frame that rounding may cost. [-]
 _HAIR = 1e-3
@@ -76,6 +76,8 @@ def _mended(scene: Scene, shot: Shot, number: int, key: str) -> Iterator[Way]:
     tried = [each for each in plain if not _says(shot, each[1])]
     if key == "focus" and _says(shot, {"focus": "vehicle"}):
         tried = [*_not_so_near(scene, shot), ("Follow the vehicle (aim)", {"aim": "vehicle"})]
+    elif key == "focus":  # to follow it asks more of whoever films than to set the lens at another time
+        tried[1:1] = _at_another_time(scene, shot)
     if key == "focus":
         camera = scene.cameras[shot.camera]
         off = scene.tape(max(_FURTHER * float(camera.nearest), 2 * shot.focal_length))
@@ -124,6 +126,27 @@ def _not_so_near(scene: Scene, shot: Shot) -> Iterator[tuple[str, dict[str, Any]
             words = f"Stand the lens {scene.tape(by)} further {said}, {told_place(scene, place)}"
             yield words, {"at": scene.tape.place(place, shot.at, 0)}
             return
+
+
+def _at_another_time(scene: Scene, shot: Shot) -> list[tuple[str, dict[str, str]]]:
+    """The lens set once, where the vehicle is in the picture and not too near, as close to what was asked as can be.
+
+    Nothing of a focus that is not set once on the vehicle.
+    """
+    target = shot.focus.target if isinstance(shot.focus, Focus) else None
+    if target is None or not target.vehicle or target.moment is None:
+        return []
+    view = view_from_afar(scene, shot)
+    depths = view.depths(view.vehicle_corners.mean(axis=1)[:, None])[:, 0]
+    there = view.vehicle_in_frame & (depths >= float(view.camera.nearest))
+    left, _, right, _ = view.vehicle_frame.T
+    off = np.where(there, np.abs((left + right) / 2 / view.size[0] - 0.5), np.inf)
+    middle = view.times[most_in_the_middle(off[None], view.middle)[0]]
+    wanted = float(middle if target.moment == MID_FRAME else target.moment)
+    for time in sorted(view.times[there].round(2).tolist(), key=lambda each: abs(each - wanted)):
+        if _is_sharp_all_along(scene, shot, {"focus": Focus(target=target.model_copy(update={"moment": time}))}):
+            return [(f"Focus on the vehicle as it is at {time:g} s on set", {"focus": f"vehicle at {time:g} s"})]
+    return []
 
 
 def ways_to_cut_short(view: ShotView) -> Iterator[Way]:
