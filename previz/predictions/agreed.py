@@ -167,7 +167,7 @@ def _in_common(view: ShotView, written: list[dict[str, str]]) -> Way | None:
     lasts, key = end - start, f"shots[{view.index}]"
     if lasts * float(view.shot.capture.rate) < 1:
         return None
-    words = f"Begin at {start:.3f} s on set (start) and let it last {lasts:.3f} s on set (duration)."
+    words = f"Begin at {start:.3f} s on set (shot's start) and let it last {lasts:.3f} s on set (duration)."
     return Way(words, (Change(f"{key}.start", f"{start:.6f} s"), Change(f"{key}.duration", f"{lasts:.6f} s")))
 
 

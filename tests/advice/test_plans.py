@@ -14,12 +14,15 @@ from random_problems import problem
 from previz.advice import Advice, advise, advising, wanted_of
 from previz.advice.applied import Checked, checked
 from previz.advice.choices import options_of
+from previz.advice.demands import Demand
+from previz.advice.demands import told as told_of
 from previz.advice.problem import Problem, problem_of
 from previz.advice.search import Way, key_of
 from previz.advice.telling import behind_of, lost_of
 from previz.errors import PrevizError
-from previz.predictions import Finding, Verdict, predict
-from previz.scene import Scene, read_scene, rewritten
+from previz.predictions import SHARP_SHARE, Finding, Verdict, predict
+from previz.scene import Range, Scene, Sharp, read_scene, rewritten
+from previz.units import percent
 
 SCENES = Path(__file__).parents[2] / "scenes"
 
@@ -580,3 +583,11 @@ def test_why_a_plan_is_behind_another_is_the_first_want_in_which_they_differ(tmp
         "this one meets the same wants; what it misses"
     )
     assert behind_of(way(**{first: 1.0}), way()) == ""  # its order is not their own
+
+
+def test_sharp_for_the_run_is_told_by_the_share_of_frames_that_check_goes_by() -> None:
+    asked_for = Sharp(sharp="run")
+    demand = Demand(asked_for, "wants[0]", "sharp_run", "total_blur", Range(most=1.0), tape="cm")
+    frames = f"{percent(SHARP_SHARE)} of the frames that show it"
+    assert told_of(demand, 0.9).endswith(f" in {frames}")
+    assert frames in str(Sharp.model_fields["sharp"].description)

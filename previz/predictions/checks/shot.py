@@ -56,7 +56,7 @@ _PLAIN: dict[str, tuple[tuple[str, dict[str, str]], ...]] = {
         ("Follow the vehicle (aim)", {"aim": "vehicle"}),
         ("Follow the vehicle (aim) and focus on it", {"aim": "vehicle", "focus": "vehicle"}),
     ),
-    "start": (("Begin at 0 s on set (start)", {"start": "0 s"}),),
+    "start": (("Begin at 0 s on set (shot's start)", {"start": "0 s"}),),
 }
 
 #: A focus that is a distance: so many times the nearest of the lens. Common practice, no source.
@@ -171,7 +171,7 @@ def _cut_short(scene: Scene, shot: Shot) -> Iterator[tuple[str, dict[str, Any]]]
         if left > 0 and _is_sharp_all_along(scene, shot, {"start": begins, "duration": left}):
             said = "for until then the vehicle is too near to be focused on"
             yield (
-                f"Begin at {begins:.2f} s on set (start) and let it last {left:.2f} s (duration), {said}",
+                f"Begin at {begins:.2f} s on set (shot's start) and let it last {left:.2f} s (duration), {said}",
                 {"start": f"{begins:.2f} s", "duration": f"{left:.2f} s"},
             )
 
@@ -226,7 +226,7 @@ def _ends_with_the_run(view: ShotView, notes: Notes) -> None:
         changes = [Change(f"{key}.duration", f"{lasts:.5f} s")]
     else:
         earlier = math.floor((over - view.count / rate) * 1e5) / 1e5
-        remedy = f"Begin it at {earlier:.3f} s on set (start), or give it a longer way to drive"
+        remedy = f"Begin it at {earlier:.3f} s on set (shot's start), or give it a longer way to drive"
         changes = [Change(f"{key}.start", f"{earlier:.5f} s")]
     what = "stands still" if stands <= leaves else "has left its path"
     notes.finding(
@@ -274,7 +274,7 @@ def _begins_on_the_ramp(view: ShotView, notes: Notes) -> None:
         else f"The vehicle is let go at {released:.3f} s on set and rolls down its ramp when the shot begins."
         if start < foot
         else "The vehicle has left the ramp when the shot begins.",
-        f"Begin at {math.ceil(released * 1000) / 1000:.3f} s on set or later (start).",
+        f"Begin at {math.ceil(released * 1000) / 1000:.3f} s on set or later (shot's start).",
         changes=[Change(f"shots[{view.index}].start", f"{math.ceil(released * 1000) / 1000:.3f} s")],
         frames=view.numbers[view.times < released],
     )
