@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.physics import apparent_scale, flicker
-from previz.predictions import GLOSSARY, Figure, rows
+from previz.predictions import GLOSSARY, SHARP_SHARE, Figure, rows
 from previz.scene import (
     Behind,
     Edges,
@@ -165,7 +165,7 @@ def _figure(want: Want, as_written: Mapping[str, float]) -> tuple[str, str, Rang
 
 #: Figures that are kept as times what counts as enough, in what unit people read them: what 1 of it is called.
 _TIMES = {
-    "sharp_run": "times the blur that still counts as sharp",
+    "sharp_run": f"times the blur that still counts as sharp in {percent(SHARP_SHARE)} of the frames that show it",
     "sharp_middle": "times the blur that still counts as sharp",
     "behind": "times the blur that still counts as sharp",
 }

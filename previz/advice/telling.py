@@ -255,7 +255,7 @@ def marks_of(problem: Problem, found: Checked) -> tuple[Row, ...]:
         rows.append(Row("release on the ramp, above the table", scene.tape(launch.ramp.height)))
     before, now = problem.scene.vehicle, scene.vehicle
     if before is not None and now is not None and now.speed is not None and now.speed != before.speed:
-        # Given as it is to look on screen: at another rate it drives otherwise, as in shots without a speed of their own.
+        # Given as it is to look on screen: at another rate it drives otherwise, and so in shots without a speed.
         drives, drove = (scene.pace(float(each.speed or 0.0)) for each in (now, before))
         shared = ", in every shot" if paced_by(problem.scene, problem.shot) else ""
         rows.append(Row(f"vehicle's speed on set{shared}", f"{drives}, not {drove}"))

@@ -22,8 +22,8 @@ from previz.predictions.compromise import (
     settled_keys,
     shown_value,
 )
-from previz.predictions.findings import Change, Finding, Verdict, Way, worst_first
-from previz.predictions.looking import Looked, cost_of_writing
+from previz.predictions.findings import Change, Finding, Verdict, Way, to_mend_and_watch, worst_first
+from previz.predictions.looking import BLIND, Looked, cost_of_writing
 from previz.predictions.shot_view import ShotView
 from previz.predictions.trying import Outcome, Purse, Spent, Trial, findings_of, made_good, meet, outcome_of
 from previz.units import TIME, parse
@@ -168,7 +168,7 @@ def _in_common(view: ShotView, written: list[dict[str, str]]) -> Way | None:
     lasts, key = end - start, f"shots[{view.index}]"
     if lasts * float(view.shot.capture.rate) < 1:
         return None
-    words = f"Begin at {start:.3f} s on set (start) and let it last {lasts:.3f} s on set (duration)."
+    words = f"Begin at {start:.3f} s on set (shot's start) and let it last {lasts:.3f} s on set (duration)."
     return Way(words, (Change(f"{key}.start", f"{start:.6f} s"), Change(f"{key}.duration", f"{lasts:.6f} s")))
 
 
@@ -204,6 +204,7 @@ def _settled(trial: Trial, finding: Finding, ways: Iterator[Way], by: Compromise
     """
     traded, offered, none = "", False, NOT_FOUND
     left: Way | None = None  # the one that is about to be tried
+    least: tuple[int, Way, Outcome] | None = None  # what lays open a shot with least to mend in it, and how much
     if by is not None and finding.id in by.mends:
         return finding
     taken = settled_keys(trial, by) if by is not None and by.changes else set()
@@ -223,16 +224,20 @@ def _settled(trial: Trial, finding: Finding, ways: Iterator[Way], by: Compromise
             if outcome is None:
                 continue
             if outcome.holds:
-                words = f"{way.words}{_comes_with(trial, finding, outcome)}"
-                return replace(finding, remedy=words, changes=way.changes)
+                mend = to_mend_and_watch(findings_of(outcome.noted), finding.shot)[0]
+                if finding.id not in BLIND or not mend:
+                    return _mended(trial, finding, way, outcome)
+                least = min(least or (mend, way, outcome), (mend, way, outcome), key=lambda one: one[0])
+                continue
             traded = traded or _traded(trial, finding, way, outcome)
             for both in made_good(way, outcome):
                 together = outcome_of(trial, both, finding)
                 if together is not None and together.holds:
-                    words = f"{both.words}{_comes_with(trial, finding, together)}"
-                    return replace(finding, remedy=words, changes=both.changes)
+                    return _mended(trial, finding, both, together)
     except Spent:
         none = f"{NOT_TRIED} {left.words}" if left is not None else UNTRIED
+    if least is not None:
+        return _mended(trial, finding, *least[1:])
     if by is not None:
         return finding
     fails = none if finding.verdict is Verdict.STOP and not traded else ""
@@ -254,6 +259,11 @@ def _own_first(trial: Trial, finding: Finding, ways: Iterator[Way]) -> Iterator[
                 continue
         yield way
     yield from last
+
+
+def _mended(trial: Trial, finding: Finding, way: Way, outcome: Outcome) -> Finding:
+    """The finding with a way that holds for its remedy, and what comes with that."""
+    return replace(finding, remedy=f"{way.words}{_comes_with(trial, finding, outcome)}", changes=way.changes)
 
 
 #: A finding that is out of order already is worse to speak of where it is so much further past its limit. [stops]

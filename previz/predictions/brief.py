@@ -166,7 +166,7 @@ def _sharp(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     yield (
         "sharp",
         f"{ends} from the middle of the lens{when}"
-        + ("" if share is None else f"; whole vehicle in {percent(share)} of frames"),
+        + ("" if share is None else f"; whole vehicle in {percent(share)} of the frames that show it"),
     )
 
 

@@ -30,7 +30,7 @@ from previz.predictions.checks.slips import check_slips, check_slips_of_shot
 from previz.predictions.checks.time import check_time
 from previz.predictions.checks.way_in import check_way_in
 from previz.predictions.findings import Change, Figure, Notes
-from previz.predictions.shot_view import ShotView, at_another_stop, view_of, with_shot
+from previz.predictions.shot_view import ShotView, at_another_stop, view_from_afar, view_of
 from previz.scene import Focus, Scene, Shot, Target
 
 _OF_THE_SCENE: dict[str, Callable[[Scene], Notes]] = {
@@ -221,17 +221,12 @@ _APART_FROM_FOCUS = {
     "shot": ("shot_start", "shot_end"),
 }
 
-#: Focused as far off as this a lens is as it is at infinity. [m]
-_FAR = 1000.0
-
 
 def apart_from_focus(scene: Scene, shot: Shot, notes: Notes) -> list[Figure]:
     """What can be told of a shot that cannot be focused as it says; nothing where it is something else."""
     if not any(each.id == "shot.focus" for each in notes.findings):
         return []
-    number = scene.shots.index(shot)
-    far = shot.model_copy(update={"focus": Focus.model_construct(distance=_FAR, target=None)})
-    view = view_of(with_shot(scene, number, far), far)
+    view = view_from_afar(scene, shot)
     return [
         figure
         for check, names in _APART_FROM_FOCUS.items()

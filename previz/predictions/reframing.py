@@ -418,7 +418,7 @@ def _way(view: ShotView, look: _Look, focal: float, cost: float) -> Way:
             changes.append(Change(f"{key}.aim", [view.scene.tape.written(each) for each in place]))
             stays = STANDS if isinstance(shot.aim, Target) and shot.aim.vehicle else ""
     if then.start != shot.start:
-        words.append(f"begin at {float(then.start):.3f} s on set (start)")
+        words.append(f"begin at {float(then.start):.3f} s on set (shot's start)")
         changes.append(Change(f"{key}.start", f"{float(then.start):.3f} s"))
     if abs(focal / shot.focal_length - 1) > 1e-3:
         zoom, more = zoomed(view, focal)

@@ -33,7 +33,7 @@ from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS
 from previz.physics.paths import Curve, Travel
 from previz.predictions.real_speed import refuse_real_speed
-from previz.scene import Camera, Mode, Scene, Shot, recorded_area
+from previz.scene import Camera, Focus, Mode, Scene, Shot, recorded_area
 
 Array = NDArray[np.float64]
 T = TypeVar("T")
@@ -355,6 +355,16 @@ def at_another_stop(view: ShotView, scene: Scene) -> ShotView:
 def with_shot(scene: Scene, index: int, shot: Shot) -> Scene:
     """The scene with another shot in the place of one of its own."""
     return scene.model_copy(update={"shots": (*scene.shots[:index], shot, *scene.shots[index + 1 :])})
+
+
+#: Focused as far off as this a lens is as it is at infinity. [m]
+_FAR = 1000.0
+
+
+def view_from_afar(scene: Scene, shot: Shot) -> ShotView:
+    """A shot laid open as if focused at infinity, for what focus has no part in. Raises PrevizError, as `view_of`."""
+    far = shot.model_copy(update={"focus": Focus.model_construct(distance=_FAR, target=None)})
+    return view_of(with_shot(scene, scene.shots.index(shot), far), far)
 
 
 def moved(view: ShotView, by: float) -> ShotView:

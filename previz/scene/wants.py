@@ -100,8 +100,8 @@ class Sharp(Want):
 
     kind = "sharp"
     sharp: SharpWhen = told(
-        "run: for as long as it is in the picture; mid-frame: all the while its middle is in the middle third of the "
-        "picture's width, which of one that comes towards the camera may be all its run"
+        "run: in at least 90 % of the frames that show it; mid-frame: all the while its middle is in the middle third "
+        "of the picture's width, which of one that comes towards the camera may be all its run"
     )
 
 

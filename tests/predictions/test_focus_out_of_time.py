@@ -135,3 +135,19 @@ def test_nothing_of_the_kind_is_said_of_a_focus_in_time(tmp_path: Path) -> None:
         told = looked(broken(*TOWARDS, ("shots[0].focus", focus)), tmp_path)
         assert found(told, "focus.some").verdict is Verdict.FINE
         assert "picture" not in found(told, "focus.vehicle").message
+
+
+@pytest.mark.parametrize("focus", ["vehicle at 3.9 s", "vehicle mid-frame"])
+def test_a_focus_set_once_where_that_cannot_be_is_set_at_another_time_before_the_camera_follows(
+    tmp_path: Path, focus: str
+) -> None:
+    """It passes the lens, 2700 mm along x, at 3.87 s, seen off the picture's middle; following it leaves stops."""
+    past = (*TOWARDS, ("shots[0].at", [2700, 200, 90]), ("shots[0].aim", [0, 300, 70]), ("shots[0].focus", focus),
+            ("shots[0].duration", "2 s"))  # fmt: skip
+    scene = read(broken(*past), tmp_path)
+    told = found(predict(scene), "shot.focus")
+    (change,) = told.changes
+    time = float(str(change.value).removeprefix("vehicle at ").removesuffix(" s"))
+    assert change.key == "shots[0].focus" and 1.98 < time < 3.87
+    after = rewritten(scene, {change.key: change.value})
+    assert float(view_of(after, after.shots[0]).focus.min()) >= float(after.cameras["small"].nearest)

@@ -279,7 +279,7 @@ def test_a_camera_that_sees_past_the_set_at_the_end_of_its_pan_may_film_the_part
         ("shots[0].aim", pan), ("shots[0].start", "1.6 s"), ("shots[0].duration", "1 s"), ("dressing", []),
     )  # fmt: skip
     finding = found(predicted(data, tmp_path), "backdrop.off_set")
-    assert finding.remedy.startswith("Film while it sees none of that: from 1.600 s on set (start), for ")
+    assert finding.remedy.startswith("Film while it sees none of that: from 1.600 s on set (shot's start), for ")
     assert finding.frames is not None and finding.frames[1] == 119
     (lasts,) = (float(str(each.value).removesuffix(" s")) for each in finding.changes if each.key.endswith("duration"))
     assert finding.frames[0] - 3 <= lasts * 120 <= finding.frames[0]

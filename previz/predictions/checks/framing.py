@@ -169,12 +169,12 @@ def _while_it_is_seen(view: ShotView, comes: float, leaves: float, empty: tuple[
     begins = comes - air if empty == (True, False) else leaves + air - whole if empty == (False, True) else starts
     begins = max(begins, min(starts, 0.0))
     if abs(begins - starts) > frame:  # the end of the shot cuts its pass off
-        yield Way(f"Begin at {begins:.3f} s on set (start).", (Change(f"{key}.start", f"{begins:.4f} s"),))
+        yield Way(f"Begin at {begins:.3f} s on set (shot's start).", (Change(f"{key}.start", f"{begins:.4f} s"),))
     # Its own time, or as long as a shot needs that is to read, with the vehicle in the middle of that.
     lasts = max(stays + 2 * air, SCREEN_TIME / slow + frame)
     begins = max(comes - (lasts - stays) / 2, min(starts, comes))
     yield Way(
-        f"Begin at {begins:.3f} s on set (start) and let it last {lasts:.3f} s (duration).",
+        f"Begin at {begins:.3f} s on set (shot's start) and let it last {lasts:.3f} s (duration).",
         (Change(f"{key}.start", f"{begins:.4f} s"), Change(f"{key}.duration", f"{lasts:.4f} s")),
     )
     yield Way("Follow the vehicle: aim at it.", (Change(f"{key}.aim", "vehicle"),))

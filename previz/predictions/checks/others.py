@@ -210,7 +210,7 @@ def _started_otherwise(
             looked += 1
             start = float(vehicle.start) + sign * shift
             if helps(_with(scene, name, {"start": start})):
-                words = f"Let {named(name)} start {shift:g} s {word}, at {start:.3g} s on set (start)."
+                words = f"Let {named(name)} start {shift:g} s {word}, at {start:.3g} s on set (vehicles.{name}.start)."
                 yield Way(words, (Change(f"vehicles.{name}.start", f"{start:.4g} s"),), _LOOK * looked)
                 looked = 0
                 break
@@ -224,7 +224,7 @@ def _aside(scene: Scene, name: str, passing: Passing) -> Iterator[Way]:
     if isinstance(vehicle.path, str):
         for side in ("right", "left"):
             if side != vehicle.keep and keeps_clear(_with(scene, name, {"keep": side}), name):
-                words = f"Let {named(name)} keep to the {side} (keep)."
+                words = f"Let {named(name)} keep to the {side} (vehicles.{name}.keep)."
                 yield Way(words, (Change(f"vehicles.{name}.keep", side),), _LOOK)
     by = scene.tape.up(passing.wanted - passing.room + 0.001)
     for sign, side in ((1, "left"), (-1, "right")):
@@ -330,7 +330,7 @@ def _past_the_ramp(scene: Scene, driven: str, launched: str) -> Iterator[Way]:
         then = _with(scene, name, {"keep": side})
         there = {each.subject: each for each in each_driven(then)}
         if side != vehicle.keep and _in_the_ramp(there[driven], there[launched]) <= TOUCH and keeps_clear(then, name):
-            words = f"Let {named(name)} keep to the {side} (keep)."
+            words = f"Let {named(name)} keep to the {side} (vehicles.{name}.keep)."
             yield Way(words, (Change(f"vehicles.{name}.keep", side),), _LOOK)
     yield _left_out(scene, name)
 

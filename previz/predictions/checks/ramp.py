@@ -138,7 +138,9 @@ def _foot_at(scene: Scene, foot: float | None, support: Way | None = None) -> It
     if math.isfinite(sooner):
         starts = (Change(f"shots[{n}].start", f"{float(shot.start) - sooner:.4f} s")
                   for n, shot in enumerate(scene.shots))  # fmt: skip
-        yield Way(f"{words}; begin each shot {sooner:.3f} s sooner (start), to film what it did.", (*at_once, *starts))
+        yield Way(
+            f"{words}; begin each shot {sooner:.3f} s sooner (its start), to film what it did.", (*at_once, *starts)
+        )
     yield Way(f"{words}.", at_once)
 
 

@@ -8,14 +8,14 @@ from typing import Any
 import numpy as np
 
 from previz.errors import PrevizError, ShotFault
-from previz.layout import looked_through, travel_of
+from previz.layout import looked_through, most_in_the_middle, travel_of
 from previz.predictions.checks.time import SCREEN_TIME, slowdown_of
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
 from previz.predictions.places import told_place
 from previz.predictions.real_speed import ways_as_it_looks
 from previz.predictions.release import release_for
-from previz.predictions.shot_view import ShotView, view_of
-from previz.scene import Focus, Scene, Shot, Target, rewritten
+from previz.predictions.shot_view import ShotView, view_from_afar, view_of
+from previz.scene import MID_FRAME, Focus, Scene, Shot, Target, rewritten
 
 #: Part of a frame that rounding may cost. [-]
 _HAIR = 1e-3
@@ -56,7 +56,7 @@ _PLAIN: dict[str, tuple[tuple[str, dict[str, str]], ...]] = {
         ("Follow the vehicle (aim)", {"aim": "vehicle"}),
         ("Follow the vehicle (aim) and focus on it", {"aim": "vehicle", "focus": "vehicle"}),
     ),
-    "start": (("Begin at 0 s on set (start)", {"start": "0 s"}),),
+    "start": (("Begin at 0 s on set (shot's start)", {"start": "0 s"}),),
 }
 
 #: A focus that is a distance: so many times the nearest of the lens. Common practice, no source.
@@ -76,6 +76,8 @@ def _mended(scene: Scene, shot: Shot, number: int, key: str) -> Iterator[Way]:
     tried = [each for each in plain if not _says(shot, each[1])]
     if key == "focus" and _says(shot, {"focus": "vehicle"}):
         tried = [*_not_so_near(scene, shot), ("Follow the vehicle (aim)", {"aim": "vehicle"})]
+    elif key == "focus":  # to follow it asks more of whoever films than to set the lens at another time
+        tried[1:1] = _at_another_time(scene, shot)
     if key == "focus":
         camera = scene.cameras[shot.camera]
         off = scene.tape(max(_FURTHER * float(camera.nearest), 2 * shot.focal_length))
@@ -126,6 +128,27 @@ def _not_so_near(scene: Scene, shot: Shot) -> Iterator[tuple[str, dict[str, Any]
             return
 
 
+def _at_another_time(scene: Scene, shot: Shot) -> list[tuple[str, dict[str, str]]]:
+    """The lens set once, where the vehicle is in the picture and not too near, as close to what was asked as can be.
+
+    Nothing of a focus that is not set once on the vehicle.
+    """
+    target = shot.focus.target if isinstance(shot.focus, Focus) else None
+    if target is None or not target.vehicle or target.moment is None:
+        return []
+    view = view_from_afar(scene, shot)
+    depths = view.depths(view.vehicle_corners.mean(axis=1)[:, None])[:, 0]
+    there = view.vehicle_in_frame & (depths >= float(view.camera.nearest))
+    left, _, right, _ = view.vehicle_frame.T
+    off = np.where(there, np.abs((left + right) / 2 / view.size[0] - 0.5), np.inf)
+    middle = view.times[most_in_the_middle(off[None], view.middle)[0]]
+    wanted = float(middle if target.moment == MID_FRAME else target.moment)
+    for time in sorted(view.times[there].round(2).tolist(), key=lambda each: abs(each - wanted)):
+        if _is_sharp_all_along(scene, shot, {"focus": Focus(target=target.model_copy(update={"moment": time}))}):
+            return [(f"Focus on the vehicle as it is at {time:g} s on set", {"focus": f"vehicle at {time:g} s"})]
+    return []
+
+
 def ways_to_cut_short(view: ShotView) -> Iterator[Way]:
     """The longest part of a shot in which the vehicle that focus follows is not too near; nothing of another focus."""
     if not _says(view.shot, {"focus": "vehicle"}):
@@ -148,7 +171,7 @@ def _cut_short(scene: Scene, shot: Shot) -> Iterator[tuple[str, dict[str, Any]]]
         if left > 0 and _is_sharp_all_along(scene, shot, {"start": begins, "duration": left}):
             said = "for until then the vehicle is too near to be focused on"
             yield (
-                f"Begin at {begins:.2f} s on set (start) and let it last {left:.2f} s (duration), {said}",
+                f"Begin at {begins:.2f} s on set (shot's start) and let it last {left:.2f} s (duration), {said}",
                 {"start": f"{begins:.2f} s", "duration": f"{left:.2f} s"},
             )
 
@@ -203,7 +226,7 @@ def _ends_with_the_run(view: ShotView, notes: Notes) -> None:
         changes = [Change(f"{key}.duration", f"{lasts:.5f} s")]
     else:
         earlier = math.floor((over - view.count / rate) * 1e5) / 1e5
-        remedy = f"Begin it at {earlier:.3f} s on set (start), or give it a longer way to drive"
+        remedy = f"Begin it at {earlier:.3f} s on set (shot's start), or give it a longer way to drive"
         changes = [Change(f"{key}.start", f"{earlier:.5f} s")]
     what = "stands still" if stands <= leaves else "has left its path"
     notes.finding(
@@ -251,7 +274,7 @@ def _begins_on_the_ramp(view: ShotView, notes: Notes) -> None:
         else f"The vehicle is let go at {released:.3f} s on set and rolls down its ramp when the shot begins."
         if start < foot
         else "The vehicle has left the ramp when the shot begins.",
-        f"Begin at {math.ceil(released * 1000) / 1000:.3f} s on set or later (start).",
+        f"Begin at {math.ceil(released * 1000) / 1000:.3f} s on set or later (shot's start).",
         changes=[Change(f"shots[{view.index}].start", f"{math.ceil(released * 1000) / 1000:.3f} s")],
         frames=view.numbers[view.times < released],
     )

@@ -65,7 +65,7 @@ def filmed_while(view: ShotView, it: str, begins: float, lasts: float) -> Way:
     """The shot begun anew, and so long, as `filmed_from` has it [s]: while `it`, in words, is so."""
     key = f"shots[{view.index}]"
     return Way(
-        f"Film while {it}: from {begins:.3f} s on set (start), for {lasts:.3f} s (duration).",
+        f"Film while {it}: from {begins:.3f} s on set (shot's start), for {lasts:.3f} s (duration).",
         (Change(f"{key}.start", f"{begins:.6f} s"), Change(f"{key}.duration", f"{lasts:.6f} s")),
     )
 

@@ -99,9 +99,11 @@ def _starts_here(view: ShotView, free: float) -> tuple[Way, ...]:
     changes = [Change("vehicle.path", written), Change("vehicle.start", f"{begins:.6f} s")]
     # The points have them already.
     changes += [Change(f"vehicle.{key}", None) for key in ("reverse", "offset") if getattr(vehicle, key)]
-    on = [_told(view, point) for point in points[1:]] if len(points) > 2 else []
-    way = f", and on by {'; '.join(on)} (path)" if on else ""
-    words = f"Start it on this side, its middle at {_told(view, points[0])}, {begins:.3f} s on set (start){way}."
+    on = "; ".join(_told(view, point) for point in points[1:])
+    words = (
+        f"Start it on this side, its middle at {_told(view, points[0])}, and on by {on} (vehicle.path), "
+        f"{begins:.3f} s on set (vehicle.start)."
+    )
     return (Way(words, tuple(changes)),)
 
 
