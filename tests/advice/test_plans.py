@@ -20,15 +20,10 @@ from previz.advice.problem import Problem, problem_of
 from previz.advice.search import Way, key_of
 from previz.advice.telling import behind_of, lost_of
 from previz.errors import PrevizError
-<<<<<<< HEAD
 from previz.layout import travel_of
-from previz.predictions import Finding, Verdict, predict
-from previz.scene import Scene, Shot, as_set_up, read_scene, rewritten
-=======
 from previz.predictions import SHARP_SHARE, Finding, Verdict, predict
-from previz.scene import Range, Scene, Sharp, read_scene, rewritten
+from previz.scene import Range, Scene, Sharp, Shot, as_set_up, read_scene, rewritten
 from previz.units import percent
->>>>>>> s17b
 
 SCENES = Path(__file__).parents[2] / "scenes"
 
@@ -647,7 +642,6 @@ def test_why_a_plan_is_behind_another_is_the_first_want_in_which_they_differ(tmp
     assert behind_of(way(**{first: 1.0}), way()) == ""  # its order is not their own
 
 
-<<<<<<< HEAD
 def test_a_speed_wanted_of_all_shots_is_none_of_those_in_which_the_vehicle_stands(tmp_path: Path) -> None:
     for speed, counts in (("0.5 m/s", True), (0, False)):
         vehicle = {"body": "saloon", "path": [[1500, 400], [2500, 400]], "speed": speed}
@@ -680,11 +674,11 @@ def test_blur_as_of_full_size_is_met_and_fine_or_neither(tmp_path: Path) -> None
         assert bool(wanted.misses) is past and (blur.verdict is not Verdict.FINE) is past, (stop, blur)
         said = blur.message.partition(" at full size")[0].rpartition(" of ")[2]
         assert (said == "45 mm") <= (not past)
-=======
+
+
 def test_sharp_for_the_run_is_told_by_the_share_of_frames_that_check_goes_by() -> None:
     asked_for = Sharp(sharp="run")
     demand = Demand(asked_for, "wants[0]", "sharp_run", "total_blur", Range(most=1.0), tape="cm")
     frames = f"{percent(SHARP_SHARE)} of the frames that show it"
     assert told_of(demand, 0.9).endswith(f" in {frames}")
     assert frames in str(Sharp.model_fields["sharp"].description)
->>>>>>> s17b
