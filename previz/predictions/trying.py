@@ -35,7 +35,7 @@ PATIENCE, LEAST_PATIENCE = 800, 250
 #: A question to the maker, asked once a scene in whichever shot comes first; and all questions. No scene is better off
 #: for losing one.
 ASKED_ONCE = "light.mains"
-ASKED = (ASKED_ONCE, "run_up.room")
+ASKED = (ASKED_ONCE, "run_up.room", "run_up.hand")
 
 #: A stop that is this much further past its limit than it was is worse: less is what two meterings of one light differ.
 _WORSE = 1.01

@@ -318,6 +318,21 @@ def test_a_lit_area_is_drawn_whole_or_told(tmp_path: Path) -> None:
     assert told == {"small": (1, []), "window": (0, ["lit area 1000 × 1800 mm"])}
 
 
+def test_names_keep_clear_of_the_scale(tmp_path: Path) -> None:
+    """A lamp at the lower left of a plan, whose name has room beside it there but for the scale."""
+    lamps = (
+        "{id: desk, bulb: 60 mm, at: [200 mm, -200 mm, 700 mm], output: 9 lm}, "
+        "{id: sun, panel: [300 mm, 200 mm], at: [100 mm, -320 mm, 800 mm], aim: [600 mm, 350 mm, 0 mm], output: 9 lm}, "
+    )
+    wide = LEVEL.replace("{width: 1000 mm, depth: 600 mm}", "{width: 1200 mm, depth: 700 mm}")
+    wide = wide.replace("at: [500 mm, -200 mm, 40 mm]", "at: [600 mm, -50 mm, 40 mm]")
+    above = _planned(_read(tmp_path, wide.replace("lights: [", f"lights: [{lamps}")))[0][0]
+    begins, ends = (next(each.box for each in above.lettering if each.text == text) for text in ("0", "400 mm"))
+    scale = Box(begins.left, begins.low - 2.0, ends.right, ends.high).shape
+    over = [each.text for each in above.lettering if each.box.shape.intersects(scale)]
+    assert sorted(over) == ["0", "200", "400 mm"]
+
+
 def test_names_and_lengths_keep_clear_of_lamps(tmp_path: Path) -> None:
     """A lamp before the table, where the name of one that stands off the sheet and a dimension want to be as well."""
     lamps = (

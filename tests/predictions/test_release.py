@@ -165,3 +165,26 @@ def test_nobody_is_asked_where_that_is_said_or_there_is_room(
     told = [each.verdict for each in looked(broken(*SEEN_TO_START, *changes), tmp_path).findings
             if each.id == "run_up.room"]  # fmt: skip
     assert told == ([Verdict.FINE] if fine else [])
+
+
+@pytest.mark.parametrize("speed", [0.75, 0.3])
+def test_one_that_a_hand_drives_is_told_how_it_slows_where_the_hand_lets_go(speed: float, tmp_path: Path) -> None:
+    """It loses 0.02 g / 1.08 where it rolls freely: followed in small steps of time through what the picture shows."""
+    filmed = (("shots[0].start", f"{1.4 / speed} s"), ("shots[0].duration", "1.5 s"))
+    scene = read(broken(("vehicle.speed", f"{speed} m/s"), ("vehicle.drive", "hand"), *filmed), tmp_path)
+    view = view_of(scene, scene.shots[0])
+    told = found(predict(scene, remedies=False), "run_up.hand")
+    seen = view.distances[view.vehicle_in_frame]
+    v, gone, rolled, step = speed, 0.0, seen[-1] - seen[0], 1e-4
+    while v > 0 and gone < rolled:
+        gone, v = gone + v * step, max(v - 0.02 * 9.80665 / 1.08 * step, 0.0)
+    assert told.value == pytest.approx(v, abs=1e-3) and told.verdict is Verdict.WATCH
+    assert ("stands in the picture" in told.message) == (v == 0)
+    assert "hand that pushes it" in told.message and "meant to be seen" in told.remedy
+
+
+def test_nothing_is_said_of_a_hand_where_none_drives_it_or_it_is_not_seen(tmp_path: Path) -> None:
+    away = (("vehicle.drive", "hand"), ("shots[0].start", "0 s"), ("shots[0].duration", "0.1 s"))
+    for changes in ((("vehicle.drive", "motor"),), away):
+        told = looked(broken(*changes), tmp_path)
+        assert not [each for each in told.findings if each.id == "run_up.hand"]

@@ -54,7 +54,6 @@ def overhead(maker: Maker, scene: Scene, shot: Shot, setup: Setup | None) -> tup
     view = View(sheet, area, scale, (float(x), float(y)))
     numbered = _draw(view, scene, setup, reach)
     aside(sheet, f"drawn 1:{scale:g}  ·  models 1:{scene.scale:g}  ·  up is away from you")
-    scale_bar(sheet, (area.left, area.low), scale, tape_of(scene))
     return sheet, draw_key(sheet, Box(room.right - _COLUMN, room.low, room.right, room.high), scene, setup, numbered)
 
 
@@ -86,7 +85,8 @@ def _draw(view: View, scene: Scene, setup: Setup | None, reach: Box) -> bool:
     before = len(view.sheet.marks)
     _dimensions(view, scene, setup, reach)
     measured = [mark for mark in view.sheet.marks[before:] if isinstance(mark, Stroke)]
-    return _names(view, scene, setup, labels, ticks, measured)
+    bar = scale_bar(view.sheet, (view.box.left, view.box.low), view.scale, tape_of(scene))
+    return _names(view, scene, setup, labels, ticks, measured, bar)
 
 
 def _measured(plane: BackPlane) -> bool:
@@ -126,11 +126,21 @@ def _dimensions(view: View, scene: Scene, setup: Setup | None, reach: Box) -> No
 
 
 def _names(
-    view: View, scene: Scene, setup: Setup | None, labels: list[Label], ticks: list[Tick], measured: list[Stroke]
+    view: View,
+    scene: Scene,
+    setup: Setup | None,
+    labels: list[Label],
+    ticks: list[Tick],
+    measured: list[Stroke],
+    bar: Box,
 ) -> bool:
-    """Everything's name where it covers nothing, dimension lines least of all; whether pieces had to be numbered."""
+    """Everything's name where it covers nothing, dimension lines least of all; whether pieces had to be numbered.
+
+    bar: the scale's, which no name may cover; its words are on the sheet.
+    """
     placing = Placing.on(view.sheet, view.box)
     placing.keep_off(measured)
+    placing.take(bar)
     if setup is not None:
         for _, place in setup.marks:
             x, y = view.at(place.tolist())

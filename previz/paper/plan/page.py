@@ -67,10 +67,10 @@ def scale_for(width: float, height: float, box: Box, tape: Tape) -> float:
     return next(fits, scales[-1])
 
 
-def scale_bar(sheet: Sheet, at: tuple[float, float], scale: float, tape: Tape, most: float = 60.0) -> None:
+def scale_bar(sheet: Sheet, at: tuple[float, float], scale: float, tape: Tape, most: float = 60.0) -> Box:
     """A bar of whole steps in the maker's unit, its left end a little to the right of a place; no longer than so much.
 
-    [mm]
+    Returns what it takes of the sheet, but for its words. [mm]
     """
     unit = LENGTH.factors[tape.unit] * 1000 / scale
     steps = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000) if tape.unit != "in" else (1, 2, 3, 6, 12, 24, 48, 120, 240)
@@ -85,3 +85,4 @@ def scale_bar(sheet: Sheet, at: tuple[float, float], scale: float, tape: Tape, m
     for number in (0, 2, 4):
         told = f"{number * step}" + (f" {tape.unit}" if number == 4 else "")
         sheet.words(told, (x + number * step * unit, y + 2.2), SMALL, align="middle" if number < 4 else "left")
+    return Box(x, y, x + 4 * step * unit, y + 2.2)

@@ -7,9 +7,12 @@ from numpy.typing import NDArray
 
 from previz.layout import chassis_of, in_picture, vehicle_edges, vehicle_size, vehicles_on
 from previz.physics import ramp
+from previz.predictions.checks.launch import TOLERANCE
 from previz.predictions.findings import Notes, below
 from previz.predictions.release import ramp_for
 from previz.predictions.shot_view import ShotView
+from previz.scene import Launch
+from previz.units import percent
 
 Array = NDArray[np.float64]
 
@@ -21,7 +24,7 @@ _STEP, _TOWARDS = 0.005, math.sqrt(0.5)
 
 
 def check_run_up(view: ShotView) -> Notes:
-    """Whether a ramp would fit behind it, out of the picture; nothing where the scene says what drives it.
+    """Whether a ramp would fit behind it, out of the picture; of one that a hand drives, what it does without the hand.
 
     One that comes into the picture has been let go, pushed or pulled before: that is not looked at.
     """
@@ -31,6 +34,8 @@ def check_run_up(view: ShotView) -> Notes:
     if vehicle.drive is not None:
         if vehicle.drive == "thread":
             _thread(view, notes)
+        if vehicle.drive == "hand" and view.vehicle_in_frame.any():
+            _by_hand(view, notes)
         return notes
     if view.numbers[0] != 0 or not view.vehicle_in_frame[0]:
         return notes
@@ -81,6 +86,36 @@ def _thread(view: ShotView, notes: Notes) -> None:
     notes.figure("thread_frames", float((shown > 0).mean()))
     way = "towards the camera" if cosine > _TOWARDS else "away from the camera" if cosine < -_TOWARDS else ""
     notes.figure("thread_shown", float(shown[most]), beside=way if shown[most] > 0 else "")
+
+
+def _by_hand(view: ShotView, notes: Notes) -> None:
+    """Let go as the picture first shows it, it rolls freely and slows; a hand that goes on pushing is in the picture.
+
+    It loses what one off a ramp is taken to lose until its runs are timed.
+    """
+    tape, pace = view.scene.tape, view.scene.pace
+    rolling, wheel_share = (float(Launch.model_fields[name].default) for name in ("rolling", "wheel_share"))
+    seen = np.flatnonzero(view.vehicle_in_frame)
+    first, last = (float(view.distances[each]) for each in (seen[0], seen[-1]))
+    speed = float(view.travel.speed_at_start)
+    rolls = ramp.coasting_distance(speed, wheel_share, rolling)
+    kept = speed * math.sqrt(max(1 - (last - first) / rolls, 0.0))
+    goes = (
+        f"slows from {pace(speed)} to {pace(kept)} while the picture shows it" if kept > 0 else "stands in the picture"
+    )
+    x, y = (tape(float(each)) for each in view.path.at(first))
+    notes.finding(
+        "run_up.hand",
+        "set_speed",
+        kept,
+        (1 - TOLERANCE) * speed,
+        below(kept, (1 - TOLERANCE) * speed),
+        f"A hand that pushes it at {pace(speed)} all along is seen. Let go as the picture first shows it, its middle "
+        f"at {x}, {y}, it rolls {tape(rolls)} and {goes}, with a rolling resistance taken to be {percent(rolling)}.",
+        "Let go there and push it faster, or film less of its way; or let motor or thread drive it (vehicle.drive). "
+        "Where the hand is meant to be seen, leave it so.",
+        frames=view.numbers[seen],
+    )
 
 
 def _room_behind(view: ShotView) -> float:

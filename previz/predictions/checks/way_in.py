@@ -100,10 +100,8 @@ def _starts_here(view: ShotView, free: float) -> tuple[Way, ...]:
     # The points have them already.
     changes += [Change(f"vehicle.{key}", None) for key in ("reverse", "offset") if getattr(vehicle, key)]
     on = "; ".join(_told(view, point) for point in points[1:])
-    words = (
-        f"Start it on this side, its middle at {_told(view, points[0])}, and on by {on} (vehicle.path), "
-        f"{begins:.3f} s on set (vehicle.start)."
-    )
+    begun = f"Start it on this side, its middle at {_told(view, points[0])}, and on by {on} (vehicle.path)"
+    words = f"{begun}, {begins:.3f} s on set (vehicle.start)."
     return (Way(words, tuple(changes)),)
 
 
