@@ -24,6 +24,7 @@ from previz.predictions import (
     Change,
     Finding,
     Verdict,
+    focus_marks,
     iso_shown,
     noise_limit_on,
     past_the_set,
@@ -40,6 +41,7 @@ from previz.scene import (
     Focus,
     PlaceKey,
     Range,
+    Scene,
     ScreenSpeed,
     Sharp,
     Shot,
@@ -246,8 +248,9 @@ def marks_of(problem: Problem, found: Checked) -> tuple[Row, ...]:
     stands = scene.vehicle is not None and scene.vehicle.stands  # then it has nobody to follow
     follows = _follows(problem.shot) and not _follows(shot) and not stands
     once = "; set once: it no longer follows the vehicle" if follows else ""
-    rows.append(Row("focus, from the middle of the lens", scene.tape(shown.value("focus_distance")) + once))
-    rows.append(Row("focus, from the sensor", scene.tape(shown.value("focus_from_sensor"))))
+    lens, sensor = _pulled(found) or ([shown.value("focus_distance")], [shown.value("focus_from_sensor")])
+    rows.append(Row("focus, from the middle of the lens", _one_after_another(scene, lens) + once))
+    rows.append(Row("focus, from the sensor", _one_after_another(scene, sensor)))
     if problem.before is not None:
         rows += [row for _, row in problem.variant.changes(problem.before) if row.label]
     launch = launch_of(scene)
@@ -255,7 +258,7 @@ def marks_of(problem: Problem, found: Checked) -> tuple[Row, ...]:
         rows.append(Row("release on the ramp, above the table", scene.tape(launch.ramp.height)))
     before, now = problem.scene.vehicle, scene.vehicle
     if before is not None and now is not None and now.speed is not None and now.speed != before.speed:
-        # Given as it is to look on screen: at another rate it drives otherwise, and so in shots without a speed.
+        # Given as it is to look on screen: at another rate it drives otherwise, also where a shot gives it no speed.
         drives, drove = (scene.pace(float(each.speed or 0.0)) for each in (now, before))
         shared = ", in every shot" if paced_by(problem.scene, problem.shot) else ""
         rows.append(Row(f"vehicle's speed on set{shared}", f"{drives}, not {drove}"))
@@ -265,6 +268,25 @@ def marks_of(problem: Problem, found: Checked) -> tuple[Row, ...]:
             rows.append(Row("vehicle's way that is filmed", f"{scene.tape(ways[0])}, not {scene.tape(ways[1])}"))
     rows += _stretch_told(problem.shot, shot)
     return tuple(rows)
+
+
+def _pulled(found: Checked) -> tuple[list[float], list[float]] | None:
+    """How far it is focused from the lens and from the sensor as it begins, where it turns round and as it ends. [m]
+
+    None where it is set once.
+    """
+    marks = focus_marks(found.view)
+    if not marks:
+        return None
+    ends = {id(pick(marks, key=lambda mark: mark.distance)) for pick in (min, max)} | {id(marks[0]), id(marks[-1])}
+    told = [mark for mark in marks if id(mark) in ends]
+    return [mark.distance for mark in told], [mark.from_sensor for mark in told]
+
+
+def _one_after_another(scene: Scene, lengths: Sequence[float]) -> str:
+    """One after the other, as a tape reads them; those that read alike once."""
+    said = [scene.tape(length) for length in lengths]
+    return together([each for number, each in enumerate(said) if not number or each != said[number - 1]], " to ")
 
 
 def _stretch_told(was: Shot, now: Shot) -> Iterator[Row]:

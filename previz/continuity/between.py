@@ -87,7 +87,7 @@ def _of_a_join(join: Join, settled: frozenset[str]) -> Iterator[Between]:
         return
     for rule in (*(() if join.dissolves else _AT_A_CUT), *_ALWAYS):
         told = rule(join)
-        if told is not None and rule is blur_of_another_size and join.after.event.shot.id in settled and told.remedy:
+        if told is not None and rule is blur_of_another_size and join.after.event.shot.id in settled:
             told = _after_the_compromise(told, join.after.event.shot.id)
         if told is not None:
             yield _between(told, join.before.event, join.after.event)
@@ -95,6 +95,8 @@ def _of_a_join(join: Join, settled: frozenset[str]) -> Iterator[Between]:
 
 def _after_the_compromise(told: Told, shot: str) -> Told:
     """A stop that only the cut asks for, where the shot's stop has been weighed against all that pulls on it."""
+    if not told.remedy.startswith(f"Set {shot} to"):
+        return told
     alike = f"{told.remedy[0].lower()}{told.remedy[1:]}"
     return replace(told, remedy=f"The compromise of {shot} comes first; only to have the two alike: {alike}")
 

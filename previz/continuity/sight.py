@@ -12,7 +12,7 @@ from previz.continuity.rule import Told, apart, nearer_limit, ratio_of, times
 from previz.errors import ShotFault
 from previz.layout import backdrop_plane
 from previz.physics import pacing
-from previz.predictions import Verdict, noise_limit_on
+from previz.predictions import Verdict, noise_limit_on, worse_at
 from previz.scene import Shot
 
 #: Angle between two looks at one thing under which a cut jumps. [rad]
@@ -251,17 +251,23 @@ def blur_of_another_size(join: Join) -> Told:
         apart(ratio, PUPIL),
         f"Blur falls off as by a lens opening of {tape(after)} at full size in {other.name}, and of "
         f"{tape(before)} in {one.name}{': the one reads smaller than the other' * (not fine)}.",
-        _as_blurred(other, ratio),
+        "" if fine else _as_blurred(one, other, ratio),
     )
 
 
-def _as_blurred(other: End, ratio: float) -> str:
-    """The stop that blurs as before the cut, where the lens has it, and what light that takes."""
-    shot, wanted = other.event.shot, float(other.event.shot.f_number) * ratio
-    stops = [stop for stop in other.view.stops if 1 / PUPIL < stop / wanted < PUPIL]
-    if stops:
-        stop = min(stops, key=lambda stop: abs(math.log(stop / wanted)))
-        return f"Set {shot.id} to f/{stop:g}{_light_for(stop, other)}."
+def _as_blurred(one: End, other: End, ratio: float) -> str:
+    """A stop that blurs as across the cut and that check lets be, with the light it takes: after it, else before it."""
+    called_out = ""
+    for end, times_as_small in ((other, ratio), (one, 1 / ratio)):
+        shot, wanted = end.event.shot, float(end.event.shot.f_number) * times_as_small
+        stops = [stop for stop in end.view.stops if 1 / PUPIL < stop / wanted < PUPIL]
+        for stop in sorted(stops, key=lambda stop: abs(math.log(stop / wanted))):
+            if not worse_at(end.view, stop):
+                return f"Set {shot.id} to f/{stop:g}{_light_for(stop, end)}."
+            called_out = called_out or f"At f/{stop:g} {shot.id} would be as blurred, which check calls out there: "
+    if called_out:
+        return f"{called_out}leave it, and frame out what is far in {one.event.shot.id} or {other.event.shot.id}."
+    shot = other.event.shot
     return f"No stop of {shot.camera} does: film {shot.id} with a camera more like the other, or frame out what is far."
 
 

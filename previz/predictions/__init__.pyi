@@ -37,6 +37,7 @@ from .checks.light import noise_limit_on as noise_limit_on
 from .checks.room import beyond_backdrop as beyond_backdrop
 from .checks.room import beyond_table as beyond_table
 from .compromise import Compromise as Compromise
+from .compromise import worse_at as worse_at
 from .covering import covered_field as covered_field
 from .covering import standing_faces as standing_faces
 from .differences import CannotMatch as CannotMatch

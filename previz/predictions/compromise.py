@@ -61,6 +61,9 @@ _WORTH = 0.5
 #: The keys of a shot that it weighs.
 _SETTLED = ("focus", "f_number", "capture.shutter", "capture.iso")
 
+#: Where noise shows already, an ISO so many times as high is not traded for something else. Common practice, no source.
+_NOISIER = 2.0
+
 _MOST_OPTIONS = 2  # so many other focuses or shutters
 
 #: What is after a vehicle that is smaller in the picture, and how much smaller it is tried.
@@ -402,6 +405,25 @@ def _candidate(trial: Trial, option: _Option, shot: Shot) -> _Candidate:
     )
 
 
+def worse_at(view: ShotView, f_number: float) -> bool:
+    """Whether check would say of that stop that less is sharp, or that the blur is a miniature's, as it does not now.
+
+    Or says so now, and it is more so then. What light it takes is for who asks.
+    """
+    there = at_another_stop(
+        view, with_shot(view.scene, view.index, view.shot.model_copy(update={"f_number": f_number}))
+    )
+    now, then = (
+        {each.id: each for check in (check_focus, check_scale) for each in check(at).findings if each.id in _WEIGHED}
+        for at in (view, there)
+    )
+    return any(
+        each.verdict is not Verdict.FINE
+        and (name not in now or now[name].verdict is Verdict.FINE or misfit([each]) > misfit([now[name]]) + 1e-9)
+        for name, each in then.items()
+    )
+
+
 def _score(findings: Any) -> tuple[int, int, float]:
     bad = [each for each in findings if each.verdict is not Verdict.FINE]
     stops = sum(each.verdict is Verdict.STOP for each in bad)
@@ -453,6 +475,8 @@ def _better(trial: Trial, shot: str, outcome: Outcome) -> bool:
     if outcome.brings is not None and (outcome.brings.verdict is Verdict.STOP or outcome.brings.id not in WANTS):
         return False
     now, then = trial.standing, standing_of(outcome.noted)
+    if then.stops >= now.stops and _much_noisier(trial.looked.noted, outcome.noted, shot):
+        return False
     if then != now:
         return then < now
     # Of all shots, for a lamp lights them all: else two shots would pull it to and fro.
@@ -460,6 +484,14 @@ def _better(trial: Trial, shot: str, outcome: Outcome) -> bool:
         sum(misfit(pulled(noted, each)) for each in trial.looked.views) for noted in (trial.looked.noted, outcome.noted)
     )
     return after < before - _WORTH
+
+
+def _much_noisier(before: Noted, after: Noted, shot: str) -> bool:
+    """Whether noise that shows anyhow is that of an ISO so many times as high: no other thing in order is worth it."""
+    was, then = (
+        {each.id: each.value for each in pulled(noted, shot) if each.id in _LIGHT} for noted in (before, after)
+    )
+    return any(then.get(name, 0.0) >= _NOISIER * value > 0 for name, value in was.items())
 
 
 def _told(trial: Trial, shot: str, way: Way, noted: Noted) -> Compromise:

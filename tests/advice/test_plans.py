@@ -483,6 +483,19 @@ def test_a_focus_that_no_longer_follows_is_told(tmp_path: Path) -> None:
             assert row.value.endswith("no longer follows the vehicle") == set_once
 
 
+def test_a_focus_that_is_pulled_is_told_from_end_to_end(tmp_path: Path) -> None:
+    """It drives towards the lens at 0.5 m/s: 0.2 m nearer after 0.4 s, but for half a frame at each end."""
+    towards = {"id": "s", "camera": "one", "focal_length": 12, "f_number": 4, "at": [2950, 400, 60],
+               "aim": [0, 400, 60], "focus": "vehicle", "capture": {"rate": "60 fps"}, "start": "4 s",
+               "duration": "0.4 s"}  # fmt: skip
+    scene = asked(tmp_path, wants=[{"framing": "as written"}], may={"focus": "no"}, shots=[towards])
+    for plan in best(scene).plans:
+        rows = {row.label: row.value for row in plan.marks}
+        for label in ("focus, from the middle of the lens", "focus, from the sensor"):
+            far, near = map(int, re.fullmatch(r"(\d+) to (\d+) mm", rows[label]).groups())  # type: ignore[union-attr]
+            assert far - near == pytest.approx(500 * (0.4 - 1 / 60), abs=1.1)
+
+
 def test_a_figure_that_reads_like_its_limit_meets_it(tmp_path: Path) -> None:
     """34.8 %, where 34.8 % is wanted, is not told as missed, whatever digits are behind."""
     fixed = {"camera": "no", "focal_length": "no", "f_number": "no", "focus": "no", "iso": "no"}

@@ -97,6 +97,18 @@ def test_a_place_in_keys_stays(tmp_path: Path) -> None:
     assert not [each for each in written if "focal_length" in each or each.endswith(".at")]
 
 
+def test_noise_that_shows_is_not_traded_for_twice_the_iso(tmp_path: Path) -> None:
+    """The smallest stop and a shorter lens have it sharp and blurred as at full size, at over twice the ISO."""
+    dim = [("lights[0].output", "8 klm"), ("lights[1].ambient", "120 lx"), ("shots[0].f_number", "f/2")]
+    scene = read(broken(*TORN, *dim, ("shots[0].focal_length", 9)), tmp_path)
+    before = predict(scene)
+    (told,) = before.compromises
+    after = predict(rewritten(scene, {change.key: change.value for change in told.changes}), remedies=False)
+    (was,), (then,) = ([each for each in one.findings if each.id == "light.iso"] for one in (before, after))
+    assert told.changes and was.verdict is Verdict.WATCH
+    assert then.value < 2 * was.value
+
+
 def test_it_opens_no_further_than_takes_the_noise(monkeypatch: pytest.MonkeyPatch) -> None:
     """Blur asks for the smallest stop, noise for f/4.5 or wider: between two full stops, and far from the smallest."""
 
