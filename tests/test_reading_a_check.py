@@ -321,7 +321,7 @@ def test_a_moment_is_not_taken_for_a_duration(change: Change, tmp_path: Path) ->
     assert bad
     for each in bad:
         text = f"{each.message} {each.remedy}"
-        assert re.search(r"\((start|duration)\)", each.remedy), each
+        assert re.search(r"\((shot's start|duration)\)", each.remedy), each
         assert re.findall(r"\d s\b(?! on (?:set|screen))", text) == [], text
 
 

@@ -263,7 +263,7 @@ def _own_first(trial: Trial, finding: Finding, ways: Iterator[Way]) -> Iterator[
 
 def _mended(trial: Trial, finding: Finding, way: Way, outcome: Outcome) -> Finding:
     """The finding with a way that holds for its remedy, and what comes with that."""
-    return replace(finding, remedy=f"{way.words}{_comes_with(trial, finding, outcome)}", changes=way.changes)
+    return replace(finding, remedy=f"{way.words}{_comes_with(trial, finding, way, outcome)}", changes=way.changes)
 
 
 #: A finding that is out of order already is worse to speak of where it is so much further past its limit. [stops]
@@ -284,10 +284,11 @@ def _cost(trial: Trial, finding: Finding, outcome: Outcome) -> str:
     return f" {COSTS} {'; '.join(worse)}." if worse else ""
 
 
-def _comes_with(trial: Trial, finding: Finding, outcome: Outcome) -> str:
+def _comes_with(trial: Trial, finding: Finding, way: Way, outcome: Outcome) -> str:
     """What comes with a remedy that holds: what is then out of order that was not, and what gets much worse."""
     if blind_before(trial.looked.noted, finding.shot):
-        return " What else is wrong with the shot shows then: check again."
+        # A question whether something else was meant says nothing of what will be.
+        return "" if way.words.endswith("?") else " What else is wrong with the shot shows then: check again."
     brought = out_of_order(brought_by(trial.looked.noted, outcome.noted), finding.shot)
     return f"{f' {brought}' if brought else ''}{_cost(trial, finding, outcome)}"
 

@@ -475,6 +475,7 @@ def test_a_quantity_outside_the_glossary_is_refused() -> None:
 
 def test_every_word_of_the_glossary_is_used(tmp_path: Path) -> None:
     driven = [
+        ("vehicle.drive", "thread"),
         ("cameras.small.readout", "4 ms"),
         ("cameras.small.body", [60, 60, 40]),
         ("shots[0].aim", "vehicle"),
