@@ -31,7 +31,7 @@ from previz.predictions import (
     predict,
     view_of,
 )
-from previz.scene import Focus, PlaceKey, Range, Scene, Shot, rewritten
+from previz.scene import Focus, PlaceKey, Range, Scene, Shot, Target, rewritten
 from previz.units import LENGTH, fps_written, parse
 
 #: A camera's focal length is dialled in to this; under the second one to half of it. [m]
@@ -256,19 +256,18 @@ def _at_its_pace(problem: Problem, recording: Recording, key: str) -> dict[str, 
     slower = now.paced / float(recording.rate)
     travel = problem.stretch.view.travel
 
-    def then(time: float) -> str:
-        return f"{travel.begins + (time - travel.begins) * slower:.6g} s"
+    def then(time: float) -> float:
+        return travel.begins + (time - travel.begins) * slower
 
     found: dict[str, Any] = {}
     if abs(float(shot.start) - travel.begins) > 1e-6:
-        found[f"{key}.start"] = then(float(shot.start))
+        found[f"{key}.start"] = f"{then(float(shot.start)):.6g} s"
     if shot.duration is not None:
         found[f"{key}.duration"] = f"{float(shot.duration) * slower:.6g} s"
     aim, focus = shot.aim, shot.focus.target if isinstance(shot.focus, Focus) else None
     for name, target in (("aim", aim), ("focus", focus)):
-        moment = getattr(target, "moment", None)
-        if isinstance(moment, int | float):
-            found[f"{key}.{name}"] = f"vehicle at {then(moment)}"
+        if isinstance(target, Target) and isinstance(target.moment, int | float):
+            found[f"{key}.{name}"] = target.model_copy(update={"moment": then(target.moment)}).said_of_vehicle
     return found
 
 

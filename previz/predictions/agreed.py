@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
 from dataclasses import replace
 
-from previz.predictions.brought import COSTS, blind_before, brought_by, out_of_order
+from previz.predictions.brought import COSTS, brought_by, out_of_order
 from previz.predictions.compromise import (
     WANTS,
     Compromise,
@@ -25,7 +25,17 @@ from previz.predictions.compromise import (
 from previz.predictions.findings import Change, Finding, Verdict, Way, to_mend_and_watch, worst_first
 from previz.predictions.looking import BLIND, Looked, cost_of_writing
 from previz.predictions.shot_view import ShotView
-from previz.predictions.trying import Outcome, Purse, Spent, Trial, findings_of, made_good, meet, outcome_of
+from previz.predictions.trying import (
+    Outcome,
+    Purse,
+    Spent,
+    Trial,
+    blind_shots,
+    findings_of,
+    made_good,
+    meet,
+    outcome_of,
+)
 from previz.units import TIME, parse
 
 #: Of what each finding can be mended by.
@@ -140,30 +150,41 @@ def _in_one_stretch(
         names = f"shots[{view.index}].start", f"shots[{view.index}].duration"
         torn = [number for number, each in enumerate(settled) if each.id not in WANTS and _written(each, names)]
         by = found.get(view.shot.id)
-        filmed = by if torn and by is not None and _written(by, names) else None
-        for each in dict.fromkeys((filmed, None)):
-            remedies: list[Finding | Compromise] = [settled[number] for number in torn]
-            remedies += [each] if each is not None else []
-            written = dict.fromkeys(_written(remedy, names) for remedy in remedies)
-            way = _in_common(view, [dict(one) for one in written]) if len(written) > 1 else None
-            if way is None:
-                continue
-            trial.purse.open(1)
-            with suppress(Spent):
-                again = in_stretch(trial, each, way) if each is not None else None
-                tried = (outcome_of(trial, way, bad[number]) for number in torn)
-                if (again is None) != (each is None) or not all(one is not None and one.holds for one in tried):
-                    continue
-                for number in torn:
-                    settled[number] = replace(settled[number], remedy=way.words, changes=way.changes)
-                found |= {view.shot.id: again} if again is not None else {}
-                break
+        filmed = torn and by is not None and _written(by, names)
+        written = [_written(settled[number], names) for number in torn]
+        mended = [bad[number] for number in torn]
+        joined = _joined(trial, mended, _in_common(view, [*written, filmed]), by) if filmed else None
+        way, again = joined or _joined(trial, mended, _in_common(view, written)) or (None, None)
+        if way is None:
+            continue
+        for number in torn:
+            settled[number] = replace(settled[number], remedy=way.words, changes=way.changes)
+        if again is not None:
+            found[view.shot.id] = again
     return settled
 
 
-def _in_common(view: ShotView, written: list[dict[str, str]]) -> Way | None:
-    """The stretch that all have in common of those that are filmed once each is written; None where there is none."""
-    stretches = [_stretch(view, each) for each in written]
+def _joined(
+    trial: Trial, bad: list[Finding], way: Way | None, by: Compromise | None = None
+) -> tuple[Way, Compromise | None] | None:
+    """A stretch that mends all that is bad, and the compromise in it; None where it does not all hold there."""
+    if way is None:
+        return None
+    trial.purse.open(1)
+    with suppress(Spent):
+        again = in_stretch(trial, by, way) if by is not None else None
+        tried = (outcome_of(trial, way, each) for each in bad)
+        if (again is None) == (by is None) and all(one is not None and one.holds for one in tried):
+            return way, again
+    return None
+
+
+def _in_common(view: ShotView, written: list[tuple[tuple[str, str], ...]]) -> Way | None:
+    """The stretch that all have in common of those that are filmed once each is written; None where there is none, or
+    but one."""
+    if len(set(written)) < 2:
+        return None
+    stretches = [_stretch(view, dict(each)) for each in written]
     start, end = max(first for first, _ in stretches), min(last for _, last in stretches)
     lasts, key = end - start, f"shots[{view.index}]"
     if lasts * float(view.shot.capture.rate) < 1:
@@ -224,10 +245,12 @@ def _settled(trial: Trial, finding: Finding, ways: Iterator[Way], by: Compromise
             if outcome is None:
                 continue
             if outcome.holds:
-                mend = to_mend_and_watch(findings_of(outcome.noted), finding.shot)[0]
-                if finding.id not in BLIND or not mend:
+                blind = finding.id in BLIND
+                mend = to_mend_and_watch(findings_of(outcome.noted), finding.shot)[0] if blind else 0
+                if not mend:
                     return _mended(trial, finding, way, outcome)
-                least = min(least or (mend, way, outcome), (mend, way, outcome), key=lambda one: one[0])
+                if least is None or mend < least[0]:
+                    least = mend, way, outcome
                 continue
             traded = traded or _traded(trial, finding, way, outcome)
             for both in made_good(way, outcome):
@@ -286,7 +309,7 @@ def _cost(trial: Trial, finding: Finding, outcome: Outcome) -> str:
 
 def _comes_with(trial: Trial, finding: Finding, way: Way, outcome: Outcome) -> str:
     """What comes with a remedy that holds: what is then out of order that was not, and what gets much worse."""
-    if blind_before(trial.looked.noted, finding.shot):
+    if finding.shot in blind_shots(trial.looked.noted):
         # A question whether something else was meant says nothing of what will be.
         return "" if way.words.endswith("?") else " What else is wrong with the shot shows then: check again."
     brought = out_of_order(brought_by(trial.looked.noted, outcome.noted), finding.shot)

@@ -32,11 +32,6 @@ def brought_by(before: Noted, after: Noted) -> list[Finding]:
     return list(worst_first(each for each in new if not each.among_figures))
 
 
-def blind_before(before: Noted, shot: str) -> bool:
-    """Whether nothing could be said of a shot."""
-    return shot in blind_shots(before)
-
-
 def out_of_order(brought: Sequence[Finding], shot: str) -> str:
     """That in words, each with its shot where that is another than this one; "" where nothing is.
 

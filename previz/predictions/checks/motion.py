@@ -161,10 +161,11 @@ def _pan(view: ShotView, notes: Notes) -> None:
     notes.figure("pan_rate", rate)
     # Further off by that factor, along the axis of the fastest moment.
     back = float(view.focus[fastest]) * (rate / PAN_RATE - 1) * 1.02
-    further = Way(f"Stand {view.scene.tape(back)} further off.", ())
+    words = f"Stand {view.scene.tape(back)} further off"
+    further = Way(f"{words}.", ())
     if isinstance(view.shot.at[0], int | float):
         place = np.array(view.shot.at) - axes[fastest] * max(back, 0.0)
-        further = stood_at(view, further.words.removesuffix("."), place)
+        further = stood_at(view, words, place)
     notes.finding(
         "motion.pan",
         "pan_rate",

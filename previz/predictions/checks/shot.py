@@ -144,8 +144,9 @@ def _at_another_time(scene: Scene, shot: Shot) -> list[tuple[str, dict[str, str]
     middle = view.times[most_in_the_middle(off[None], view.middle)[0]]
     wanted = float(middle if target.moment == MID_FRAME else target.moment)
     for time in sorted(view.times[there].round(2).tolist(), key=lambda each: abs(each - wanted)):
-        if _is_sharp_all_along(scene, shot, {"focus": Focus(target=target.model_copy(update={"moment": time}))}):
-            return [(f"Focus on the vehicle as it is at {time:g} s on set", {"focus": f"vehicle at {time:g} s"})]
+        there_then = target.model_copy(update={"moment": time})
+        if _is_sharp_all_along(scene, shot, {"focus": Focus(target=there_then)}):
+            return [(f"Focus on the vehicle as it is at {time:g} s on set", {"focus": there_then.said_of_vehicle})]
     return []
 
 
