@@ -29,11 +29,14 @@ class End:
         The frames that play, from the one at the cut on to the far end.
     figures : ShotPredictions
         Of its shot.
+    weighed : bool
+        Whether its shot's stop has been weighed against all that pulls on it: a compromise is told.
     """
 
     event: Event
     view: ShotView
     figures: ShotPredictions
+    weighed: bool = False
 
     @property
     def name(self) -> str:
@@ -127,7 +130,7 @@ class End:
     def with_shot(self, shot: Shot) -> "End":
         """The same stretch of another version of its shot. Raises ShotFault where that cannot be laid open."""
         event = replace(self.event, shot=shot, scene=self.event.scene.model_copy(update={"shots": (shot,)}))
-        return End(event, view_of(event.scene, shot, self.view.numbers), self.figures)
+        return replace(self, event=event, view=view_of(event.scene, shot, self.view.numbers))
 
 
 #: Keys of a vehicle by which one knows it again.
@@ -218,4 +221,5 @@ def _end(event: Event, predictions: Predictions, *, last: bool) -> End | None:
         view = view_of(event.scene, event.shot, numbers[::-1] if last else numbers)
     except ShotFault:
         return None
-    return End(event, view, predictions.shot(event.shot.id))
+    weighed = any(each.shot == event.shot.id for each in predictions.compromises)
+    return End(event, view, predictions.shot(event.shot.id), weighed)

@@ -263,7 +263,10 @@ def _as_blurred(one: End, other: End, ratio: float) -> str:
         stops = [stop for stop in end.view.stops if 1 / PUPIL < stop / wanted < PUPIL]
         for stop in sorted(stops, key=lambda stop: abs(math.log(stop / wanted))):
             if not worse_at(end.view, stop):
-                return f"Set {shot.id} to f/{stop:g}{_light_for(stop, end)}."
+                first = (
+                    f"The compromise of {shot.id} comes first; only to have the two alike: s" if end.weighed else "S"
+                )
+                return f"{first}et {shot.id} to f/{stop:g}{_light_for(stop, end)}."
             called_out = called_out or f"At f/{stop:g} {shot.id} would be as blurred, which check calls out there: "
     if called_out:
         return f"{called_out}leave it, and frame out what is far in {one.event.shot.id} or {other.event.shot.id}."

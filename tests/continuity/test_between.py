@@ -128,15 +128,22 @@ def test_a_stop_that_has_two_alike_is_not_one_that_its_own_check_calls_out(
     assert then <= was
 
 
-def test_a_stop_that_a_compromise_has_weighed_is_not_told_otherwise(tmp_path: Path) -> None:
-    scene = read(cut_with(f_number="f/2", wide={"f_number": "f/5.6"}), tmp_path)
+@pytest.mark.parametrize(
+    ("near", "wide", "set_to"), [("f/2", "f/5.6", "near to f/4"), ("f/2.8", "f/11", "wide to f/2.8")]
+)
+def test_a_stop_that_a_compromise_has_weighed_is_not_told_otherwise(
+    near: str, wide: str, set_to: str, tmp_path: Path
+) -> None:
+    """Whether it is the later shot's or the earlier one's."""
+    scene = read(cut_with(f_number=near, wide={"f_number": wide}), tmp_path)
+    shot = set_to.split()[0]
     told = []
-    for settled in ((), (Compromise("near", "Leave it as it is.", (), (), (), ()),)):
+    for settled in ((), (Compromise(shot, "Leave it as it is.", (), (), (), ()),)):
         predictions = replace(predict(scene, remedies=False), compromises=settled)
         (blur,) = [each for each in continuity(running_order(scene), predictions) if each.id == "between.blur"]
         told.append(blur.remedy)
-    assert told[0].startswith("Set near to f/4")
-    assert told[1] == f"The compromise of near comes first; only to have the two alike: s{told[0][1:]}"
+    assert told[0].startswith(f"Set {set_to}")
+    assert told[1] == f"The compromise of {shot} comes first; only to have the two alike: s{told[0][1:]}"
 
 
 def test_a_cut_that_holds_has_no_finding(tmp_path: Path) -> None:
