@@ -132,6 +132,12 @@ class End:
         event = replace(self.event, shot=shot, scene=self.event.scene.model_copy(update={"shots": (shot,)}))
         return replace(self, event=event, view=view_of(event.scene, shot, self.view.numbers))
 
+    def with_run_of(self, other: "End") -> "End":
+        """The same stretch with the vehicle as it drives in another. Raises ShotFault where that cannot be."""
+        scene = self.event.scene.model_copy(update={"vehicle": other.event.scene.vehicle})
+        event = replace(self.event, scene=scene)
+        return replace(self, event=event, view=view_of(scene, event.shot, self.view.numbers))
+
 
 #: Keys of a vehicle by which one knows it again.
 _LOOKS = ("body", "mesh", "node", "up", "front", "scale", "length", "colour")

@@ -50,7 +50,7 @@ def across_the_line(join: Join) -> Told | None:
     between = (
         f"put a shot between them from within {math.degrees(NEUTRAL):.0f} deg of straight ahead or behind, or dissolve"
     )
-    if join.same_run:
+    if join.same_run or heads_alike(one, other):
         return Told(
             "between.line",
             "over_line",
@@ -67,9 +67,28 @@ def across_the_line(join: Join) -> Told | None:
         NEUTRAL,
         Verdict.WATCH if beyond > NEUTRAL else Verdict.FINE,
         f"{words}{', for its run is another one' if beyond > NEUTRAL else ''}.",
-        f"Film {other.event.shot.id} from the other side of its way, or let it run as in {one.event.shot.id}; or "
-        f"{between}.",
+        f"Film {other.event.shot.id} from the other side of its way{_or_its_run(one, other)}; or {between}.",
     )
+
+
+def heads_alike(one: End, other: End) -> bool:
+    """Whether the vehicle heads for the same side of the table in both, where it is seen next to the cut.
+
+    Then its line is the same, though the runs may be of another lane or time: only the cameras' sides tell.
+    """
+    assert one.nearest_seen is not None and other.nearest_seen is not None
+    return math.cos(one.heading(one.nearest_seen) - other.heading(other.nearest_seen)) > 0
+
+
+def _or_its_run(one: End, other: End) -> str:
+    """The earlier run for the later shot too, where the vehicle then drives to the same side of the picture."""
+    try:
+        so = other.with_run_of(one)
+    except ShotFault:
+        return ""
+    if so.nearest_seen is None or so.bearing(so.nearest_seen) * one.bearing(one.nearest_seen or 0) < 0:
+        return ""
+    return f", or let it run as in {one.event.shot.id}"
 
 
 def _off_the_line(bearing: float) -> float:

@@ -202,6 +202,16 @@ def test_a_look_from_straight_ahead_is_of_neither_side(tmp_path: Path) -> None:
     assert not {"between.line", "between.direction"} & torn(data, tmp_path).keys()
 
 
+def test_a_run_of_another_time_is_on_the_same_line_and_only_another_way_is_another_run(tmp_path: Path) -> None:
+    """To let it run as in the other shot would change nothing where it goes the same way already."""
+    later = torn(cut_with(**OVER, vehicle={"start": "0.01 s"}), tmp_path)
+    assert "between.line" in later and "let it run" not in later["between.line"].remedy
+    turned = {"run": "from the other end"}
+    direction = torn(cut_with(**turned), tmp_path)["between.direction"]
+    assert "let it run as in wide" in direction.remedy
+    assert "between.direction" not in torn(cut_with(**OVER, **turned), tmp_path)  # filmed from the other side
+
+
 def test_the_angle_round_the_line_is_that_of_the_camera_s_place(tmp_path: Path) -> None:
     # The vehicle is at 0.75 m/s times 2.2 s, mid-shutter, less the 200 mm by which its road begins off the table, in
     # its lane; the camera stands 380 mm less half a lane (3.5 m / 24 / 2) to its left.
