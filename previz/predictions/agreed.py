@@ -154,7 +154,9 @@ def _in_one_stretch(
         written = [_written(settled[number], names) for number in torn]
         mended = [bad[number] for number in torn]
         joined = _joined(trial, mended, _in_common(view, [*written, filmed]), by) if filmed else None
-        way, again = joined or _joined(trial, mended, _in_common(view, written)) or (None, None)
+        ways = _for_all(view, [settled[number] for number in torn], names)
+        others = (_joined(trial, mended, each) for each in ways)
+        way, again = joined or next(filter(None, others), (None, None))
         if way is None:
             continue
         for number in torn:
@@ -162,6 +164,19 @@ def _in_one_stretch(
         if again is not None:
             found[view.shot.id] = again
     return settled
+
+
+def _for_all(view: ShotView, remedies: list[Finding], names: tuple[str, str]) -> Iterator[Way]:
+    """What may mend all that are mended in different stretches: one of their own, else what they have in common, which
+    may be too short to be read."""
+    written = [_written(each, names) for each in remedies]
+    if len(set(written)) > 1:
+        yield from (
+            Way(each.remedy, each.changes) for each in remedies if len(each.changes) == len(_written(each, names))
+        )
+    common = _in_common(view, written)
+    if common is not None:
+        yield common
 
 
 def _joined(
