@@ -294,12 +294,15 @@ def _as_blurred(one: End, other: End, ratio: float) -> str:
 
 
 def _light_for(stop: float, other: End) -> str:
-    """What another stop asks of the lamps, where the picture would then show noise or be too dark; else nothing."""
+    """What another stop asks of the lamps in all, where the picture would then show noise or be too dark."""
     capture = other.event.shot.capture
     more = 2 * math.log2(stop / float(other.event.shot.f_number))
     needed = [each.value for each in other.figures.figures if each.quantity == "iso_needed" and not each.of]
     if more <= 0 or not needed:
         return ""
-    set_to = needed[0] * 2.0**capture.exposure if capture.iso == "auto" else float(capture.iso)
-    short = min(more, math.log2(set_to / noise_limit_on(other.view.area)) + more)
-    return f", with {short:.1f} stops more light, or the picture shows noise" if short >= 0.1 else ""
+    takes = needed[0] * 2.0 ** (capture.exposure + more)
+    if capture.iso == "auto":
+        short, fails = math.log2(takes / noise_limit_on(other.view.area)), "shows noise"
+    else:
+        short, fails = math.log2(takes / float(capture.iso)), "is too dark"
+    return f", with {short:.1f} stops more light, or the picture {fails}" if short >= 0.1 else ""

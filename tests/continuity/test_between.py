@@ -95,9 +95,11 @@ def test_what_is_broken_is_found_and_nothing_else_and_a_number_in_its_remedy_men
         assert first not in torn(cut_with(**near | keys(*said.groups())), tmp_path)
 
 
-def test_a_stop_that_takes_more_light_than_there_is_says_how_much(tmp_path: Path) -> None:
+@pytest.mark.parametrize("key", ["60 klm", "3 klm"], ids=["enough as it is", "too little as it is"])
+def test_a_stop_that_takes_more_light_than_there_is_says_how_much(key: str, tmp_path: Path) -> None:
     """As much as the shot's own check finds lacking once that stop is set: no way round from the one to the other."""
-    dim = {"wide": {"f_number": "f/5.6"}, "scene": {"lights": [GOOD["lights"][0], {"id": "room", "ambient": "20 lx"}]}}
+    lights = [GOOD["lights"][0] | {"output": key}, {"id": "room", "ambient": "20 lx"}]
+    dim = {"wide": {"f_number": "f/5.6"}, "scene": {"lights": lights}}
     remedy = torn(cut_with(**dim, f_number="f/2"), tmp_path)["between.blur"].remedy
     said = re.fullmatch(r"Set near to f/4, with ([\d.]+) stops more light, or the picture shows noise\.", remedy)
     assert said, remedy
