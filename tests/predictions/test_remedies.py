@@ -1,5 +1,6 @@
 """Remedies that programs apply: a scene with the changes of any finding written into it can be read again."""
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -182,3 +183,27 @@ def test_a_compromise_films_the_stretch_that_mends_what_is_beside_it(tmp_path: P
     assert stretch < set(compromise.changes) and compromise.words.count("(duration)") == 1
     assert found(predictions, "focus.vehicle").remedy == compromise.words
     assert spoiled(scene, predictions) == []
+
+
+@pytest.mark.parametrize("focus", ["vehicle", "vehicle at 2.27 s"])
+def test_a_faster_rate_leaves_the_shot_as_it_looks_and_only_slows_what_falls(focus: str, tmp_path: Path) -> None:
+    """Twice the frames, of a vehicle that drives twice as fast and is filmed for half as long from half as late."""
+    data = broken(("shots[0].capture.rate", "60 fps"), ("shots[0].focus", focus), ("vehicle.start", "0.1 s"))
+    finding = found(predicted(data, tmp_path), "time.gravity")
+    assert finding.verdict is Verdict.WATCH and "so that on screen it looks as fast as now" in finding.remedy
+    before, after = (looked(each, tmp_path).shots[0] for each in (data, changed(data, finding.changes)))
+    assert after.value("slowdown") == pytest.approx(2 * before.value("slowdown"))
+    assert after.value("set_speed") == pytest.approx(2 * before.value("set_speed"))
+    for quantity in ("apparent_speed", "time_on_screen", "time_in_frame", "vehicle_width", "focus_distance"):
+        assert after.value(quantity) == pytest.approx(before.value(quantity), rel=2e-3), quantity
+
+
+def test_where_keys_go_by_the_clock_the_speed_stays_and_what_it_looks_like_then_is_told(tmp_path: Path) -> None:
+    travels = [{"time": "2 s", "at": [1500, -150, 70]}, {"time": "2.6 s", "at": [1510, -150, 70]}]
+    data = broken(("shots[0].capture.rate", "60 fps"), ("shots[0].at", travels))
+    finding = found(predicted(data, tmp_path), "time.gravity")
+    said = re.search(r"on screen it then drives at ([\d.]+) km/h", finding.remedy)
+    assert said and {change.key for change in finding.changes} >= {"shots[0].capture.rate"}
+    assert not any("speed" in change.key for change in finding.changes)
+    then = looked(changed(data, finding.changes), tmp_path).shots[0]
+    assert float(said[1]) == pytest.approx(then.value("apparent_speed") * 3.6, abs=0.6)

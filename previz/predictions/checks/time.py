@@ -1,7 +1,9 @@
 """Time: how long it lasts on screen, and whether it moves like something large."""
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from functools import partial
 
 from previz.layout import vehicle_size
 from previz.physics import pacing
@@ -9,7 +11,7 @@ from previz.predictions.findings import Change, Notes, Verdict, Way, above, belo
 from previz.predictions.metering import shortened
 from previz.predictions.release import note_releases, release_for
 from previz.predictions.shot_view import ShotView
-from previz.scene import VEHICLE_SIZES, WHEEL_DIAMETERS, Vehicle
+from previz.scene import VEHICLE_SIZES, WHEEL_DIAMETERS, Focus, Target, Vehicle
 
 #: Equal spokes, holes or nuts that a wheel is taken to have. Common practice, no source.
 SPOKES = 10
@@ -117,8 +119,8 @@ def _gravity(view: ShotView, notes: Notes) -> None:
     notes.figure("gravity_slowdown", wanted)
     low, high = GRAVITY_RATIO
     rate = pacing.rate_for_gravity(view.scene.vehicle_scale, float(view.shot.playback))
-    anew = ", and set the vehicle's speed anew."
-    advice, ways = rate_remedy(view, rate, anew, over=min(1 / low, high))
+    over = min(1 / low, high)
+    advice, _ = rate_remedy(view, rate, over=over)
     notes.finding(
         "time.gravity",
         "gravity_ratio",
@@ -134,8 +136,65 @@ def _gravity(view: ShotView, notes: Notes) -> None:
             else " to look full size"
         )
         + ". Steady driving looks right.",
-        advice and advice + anew,
-        ways=ways,
+        advice and f"{advice}, and set the vehicle's speed anew.",
+        ways=partial(_at_rate, view, rate, over),
+    )
+
+
+def _at_rate(view: ShotView, wanted: float, over: float) -> Iterator[Way]:
+    """Recorded at a rate near this one [frames/s]: the run as it looks now, if all there is of it goes by time alone.
+
+    Else the speed on set stays, and so looks otherwise on screen, which is told.
+    """
+    rate, vehicle = pacing.rate_among(view.camera.rates, wanted, over), view.scene.vehicle
+    if rate is None:
+        return
+    times = rate / float(view.shot.capture.rate)
+    if vehicle is None or vehicle.stands:
+        yield from rate_remedy(view, wanted, over=over)[1]()
+        return
+    same = _looks_as_fast(view, vehicle, times)
+    if same is not None:
+        for way in rate_remedy(view, wanted, f", {same.words}", over=over)[1]():
+            yield replace(way, changes=(*way.changes, *same.changes))
+    speed = float(
+        pacing.apparent_speed(
+            view.travel.speed(float(view.times[view.mid_picture])), view.scene.vehicle_scale, slowdown_of(view) * times
+        )
+    )
+    then = f"; on screen it then drives at {view.scene.tape.road(speed)}."
+    yield from rate_remedy(view, wanted, then, over=over)[1]()
+
+
+def _looks_as_fast(view: ShotView, vehicle: Vehicle, times: float) -> Way | None:
+    """What else is written where so many times the frames are recorded, so that the shot looks as it does, but slowed.
+
+    The vehicle drives as many times as fast and is filmed in as much less time. None where it does not drive at a
+    speed, or other things go by the clock too: keys of the camera, another vehicle.
+    """
+    shot, key, scene = view.shot, f"shots[{view.index}]", view.scene
+    moment = shot.focus.target.moment if isinstance(shot.focus, Focus) and shot.focus.target is not None else None
+    keyed = not (isinstance(shot.at[0], int | float) and isinstance(shot.aim, Target) and isinstance(shot.focus, Focus))
+    if vehicle.speed is None or keyed or getattr(shot.aim, "moment", None) is not None or scene.vehicles:
+        return None
+
+    def sooner(time: float) -> float:
+        return float(vehicle.start) + (time - float(vehicle.start)) / times
+
+    speed = float(vehicle.speed) * times
+    begins, lasts = filmed_from(sooner(float(shot.start)), view.count / float(shot.capture.rate) / times)
+    changes = [
+        Change("vehicle.speed" if len(scene.shots) == 1 else f"{key}.vehicle.speed", f"{speed:.5f} m/s"),
+        Change(f"{key}.start", f"{begins:.6f} s"),
+        Change(f"{key}.duration", f"{lasts:.6f} s"),
+    ]
+    words = f"drive at {scene.pace(speed)} on the set, so that on screen it looks as fast as now, "
+    if isinstance(moment, int | float):
+        focus = f"vehicle at {sooner(moment):.3f} s"
+        changes.append(Change(f"{key}.focus", focus))
+        words += f"focus on the {focus}, "
+    return Way(
+        f"{words}and begin at {begins:.3f} s on set (shot's start), for {lasts:.3f} s (duration).", tuple(changes)
     )
 
 
