@@ -20,7 +20,7 @@ from previz.layout import (
 )
 from previz.physics import optics
 from previz.predictions.checks.set import moved_behind, to_behind
-from previz.predictions.checks.time import SCREEN_TIME, slowdown_of
+from previz.predictions.checks.time import SCREEN_TIME, begun_at, slowdown_of
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
 from previz.predictions.places import from_corner, stood_at, told_place, ways_to_free_places
 from previz.predictions.reframing import may_reframe, reframed, zoomed
@@ -230,19 +230,11 @@ def _while_it_is_seen(view: ShotView, first: int, leaves: float, empty: tuple[bo
     # Its own time, or as long as a shot needs that is to read, with the vehicle in the middle of that.
     lasts = max(stays + 2 * air, SCREEN_TIME / slow + frame)
     begins = max(comes - (lasts - stays) / 2, min(starts, comes, 0.0))
-    yield _filmed_from(key, begins, lasts)
+    yield begun_at(view.index, begins, lasts)
     # No time that was not filmed as it was.
     begins = max(comes - air, starts)
-    yield _filmed_from(key, begins, min(leaves + air, starts + whole) - begins)
+    yield begun_at(view.index, begins, min(leaves + air, starts + whole) - begins)
     yield Way("Follow the vehicle: aim at it.", (Change(f"{key}.aim", "vehicle"),))
-
-
-def _filmed_from(key: str, begins: float, lasts: float, why: str = "") -> Way:
-    """A shot's start, and its duration. [s on set]"""
-    return Way(
-        f"Begin at {begins:.3f} s on set (shot's start) and let it last {lasts:.3f} s (duration){why}.",
-        (Change(f"{key}.start", f"{begins:.4f} s"), Change(f"{key}.duration", f"{lasts:.4f} s")),
-    )
 
 
 def _seen_before(view: ShotView) -> int:
@@ -264,9 +256,9 @@ def _larger(view: ShotView, times: float, large: NDArray[np.int64]) -> Iterator[
         yield from _nearer(view, _depth(view) * (1 - 1 / times))
     later = [int(number) for number in large if number > (view.count - 1) / 2]
     if later:  # the rest of the shot, about the first of them
-        rate, key = float(view.shot.capture.rate), f"shots[{view.index}]"
+        rate = float(view.shot.capture.rate)
         begins, lasts = float(view.shot.start) + (2 * later[0] - view.count) / rate, 2 * (view.count - later[0]) / rate
-        yield _filmed_from(key, begins, lasts, ": it comes nearer")
+        yield begun_at(view.index, begins, lasts, ": it comes nearer")
 
 
 def _nearer(view: ShotView, step: float) -> Iterator[Way]:

@@ -63,6 +63,15 @@ def filmed_from(start: float, duration: float) -> tuple[float, float]:
     return math.ceil(start * 1e6) / 1e6, math.floor(duration * 1e6) / 1e6
 
 
+def begun_at(shot: int, begins: float, lasts: float, why: str = "") -> Way:
+    """A shot, by its number, begun anew and so long [s]: rounded so that no frame is added."""
+    key, (begins, lasts) = f"shots[{shot}]", filmed_from(begins, lasts)
+    return Way(
+        f"Begin at {begins:.3f} s on set (shot's start) and let it last {lasts:.3f} s on set (duration){why}.",
+        (Change(f"{key}.start", f"{begins:.6f} s"), Change(f"{key}.duration", f"{lasts:.6f} s")),
+    )
+
+
 def filmed_while(view: ShotView, it: str, begins: float, lasts: float) -> Way:
     """The shot begun anew, and so long, as `filmed_from` has it [s]: while `it`, in words, is so."""
     key = f"shots[{view.index}]"
@@ -194,7 +203,8 @@ def _looks_as_fast(view: ShotView, vehicle: Vehicle, times: float) -> Way | None
         changes.append(Change(f"{key}.focus", focus))
         words += f"focus on the {focus}, "
     return Way(
-        f"{words}and begin at {begins:.3f} s on set (shot's start), for {lasts:.3f} s (duration).", tuple(changes)
+        f"{words}and begin at {begins:.3f} s on set (shot's start), for {lasts:.3f} s on set (duration).",
+        tuple(changes),
     )
 
 
