@@ -8,10 +8,11 @@ from itertools import product
 
 from previz.errors import PrevizError
 from previz.layout import chassis
+from previz.physics.pacing import rate_for_gravity
 from previz.physics.ramp import GRAVITY, Profile, TooShort, height_for_speed, length_for_speed
-from previz.predictions import hull_of, usual_body
+from previz.predictions import GRAVITY_RATIO, hull_of, usual_body, usual_cove
 from previz.scene import USUAL_WANTS, Camera, Lasts, Launch, Sharp, choose_from, listed
-from previz.starters.fitting import STAYS, Framed, Wish, framings, seen_by_all
+from previz.starters.fitting import STAYS, Framed, Wish, framings, rate_of, seen_by_all
 from previz.units import LENGTH, SPEED, speed_on_tape, together
 
 _LANE = 3.5  # m at full size
@@ -35,17 +36,25 @@ _LEAST_RAMP = 2.0  # lengths of the vehicle that a ramp has at least
 _FOOT = 2.5  # lengths of the vehicle, the radius of the bend at its foot
 _BESIDE = 0.015  # m between the vehicle on its way and the camera's body beside it, which turns a little
 _MOST_DOWN = 0.35  # how far the camera looks down to be over the vehicle's way, as rise over run
-_BEFORE_BACKDROP = 0.62  # lengths of the vehicle between its middle and the backdrop
+_BEFORE_BACKDROP = 0.62  # lengths of the vehicle between its middle and the backdrop, or the bend at its foot
+_LEAST_COVE = 0.02  # m, the tightest bend at the backdrop's foot, where a wider one leaves no room
+_AT_EDGE = 0.01  # m that all of it stands from the table's edge, for times are written in hundredths of a second
+_RATES = (120, 240)  # fps, the usual one and one for small models
+_MORE_LIGHT = 1.8  # than grey all round takes: most of what stands on a set is darker
+_DAY, _NIGHT = 400.0, 8.0  # lx on the vehicle at least
+_UNDER = 2.0**-1  # what night is exposed by: a stop under
+_LAMPS_TO = 11.0  # lx of the moon on the vehicle, for which street lamps and headlamps are as at full size
+_LAMPS_MOST = 2.5  # times that, where the moon has to be brighter
 
 
 @dataclass(frozen=True)
 class _Staged:
     """What a starting point settles for the text: the camera, the set round what it sees, and the run.
 
-    path is that of the road, at and aim are the camera's, backdrop has its distance and height, trees stand between two
-    corners [m]; kmh is its speed on screen, speed that on the table [m/s]; moments are when the shot begins, what it is
-    focused on, and when it ends [s]. ramp is what the vehicle rolls down, where it has no motor, and way where it then
-    drives, or where it does instead of all of the road.
+    path is that of the road, at and aim are the camera's, backdrop has its distance and height and cove the radius of
+    the bend at its foot, trees stand between two corners [m]; kmh is its speed on screen, speed that on the table
+    [m/s]; moments are when the shot begins, what it is focused on, and when it ends [s]. ramp is what the vehicle rolls
+    down, where it has no motor, and way where it then drives, or where it does instead of all of the road.
     """
 
     framed: Framed
@@ -54,6 +63,7 @@ class _Staged:
     at: tuple[float, float, float]
     aim: tuple[float, float, float]
     backdrop: tuple[float, float]
+    cove: float
     kmh: int
     speed: float
     moments: tuple[float, float, float]
@@ -69,6 +79,14 @@ def _lanes(wish: Wish, room: float) -> int:
 def _backdrop(wish: Wish) -> float:
     """Where it stands, a little before the table's far edge. [m]"""
     return wish.table[1] - min(0.02, wish.table[1] / 40)
+
+
+def _fastest(wish: Wish) -> int:
+    """Frames a second at most: the usual, or what hops and falls want of a camera that has it in as large a picture."""
+    usual, faster = _RATES
+    wanted = GRAVITY_RATIO[0] * rate_for_gravity(wish.scale, 24)
+    widths = [rate_of(wish.camera, rate)[1].width for rate in _RATES]
+    return faster if usual < wanted <= faster and widths[0] <= widths[1] else usual
 
 
 def _speeds(wish: Wish, framed: Framed, run: float) -> tuple[int, float]:
@@ -119,6 +137,7 @@ def _passed(wish: Wish, fastest: int, stop: float, widths: tuple[float, ...], *,
     """The first of the widths that has room, all of the vehicle sharp or as it comes."""
     (length, broad, height), (across, depth) = wish.size, wish.table
     behind, aim, lanes = _backdrop(wish), 0.9 * height, _lanes(wish, 0.45 * depth)
+    cove = usual_cove(behind)
     for wide, share in product(widths, (0.42, 0.5, 0.6)):
         road = share * depth
         beside = road - (_LANE / wish.scale / 2 if lanes == 2 else 0)
@@ -133,7 +152,7 @@ def _passed(wish: Wish, fastest: int, stop: float, widths: tuple[float, ...], *,
             if overhang > 0 or front < 0.01 * depth:
                 continue
             begins, shown = -0.05 * across, framed.width + length
-            half = min(_SEEN_FOR * shown, (across - length) / 2)  # all the while it stands on the table
+            half = min(_SEEN_FOR * shown, (across - length) / 2 - _AT_EDGE)  # all the while it stands on the table
             kmh, speed = _speeds(wish, framed, 2 * half)
             start, middle, end = ((across / 2 + place - begins) / speed for place in (-half, 0, half))
             ramp = way = None
@@ -157,11 +176,12 @@ def _passed(wish: Wish, fastest: int, stop: float, widths: tuple[float, ...], *,
                 lanes=lanes,
                 at=at,
                 aim=target,
-                backdrop=(behind, max(1.15 * top, 3 * height)),
+                backdrop=(behind, max(1.15 * top, 3 * height, 2 * cove)),
+                cove=cove,
                 kmh=kmh,
                 speed=speed,
                 moments=(start, middle, end),
-                trees=((0.0, trees), (across, behind - 0.01)),
+                trees=((0.0, trees), (across, behind - cove)),
                 ramp=ramp,
                 way=way,
             )
@@ -196,17 +216,22 @@ def _lengthwise(wish: Wish, fastest: int, stop: float, *, away: bool) -> _Staged
 
     The camera's body is beside its way, or over it, where the table has room for that.
     """
-    for clear in ("beside", "over"):
+    usual = usual_cove(_backdrop(wish))
+    for clear, cove in product(("beside", "over", ""), (usual, _LEAST_COVE, 0.0)):
         with suppress(_NoRoom):
-            return _along(wish, fastest, stop, away=away, clear=clear)
-    return _along(wish, fastest, stop, away=away)
+            return _along(wish, fastest, stop, away=away, clear=clear, cove=cove)
+    raise _NoRoom
 
 
-def _along(wish: Wish, fastest: int, stop: float, *, away: bool, clear: str = "") -> _Staged:
-    """The first of the runs and pictures that has room; clear: how the camera is out of the vehicle's way, if it is."""
+def _along(wish: Wish, fastest: int, stop: float, *, away: bool, clear: str, cove: float) -> _Staged:
+    """The first of the runs and pictures that has room; clear: how the camera is out of the vehicle's way, if it is.
+
+    cove: the radius of the bend at the backdrop's foot, up to which it drives. [m]
+    """
     (length, wide, height), (across, depth) = wish.size, wish.table
     behind, middle, aim = _backdrop(wish), across / 2, 0.5 * height
-    far, nearest = behind - _BEFORE_BACKDROP * length, 0.12 * depth + length / 2
+    flat = behind - cove
+    far, nearest = flat - _BEFORE_BACKDROP * length, 0.12 * depth + length / 2
     lanes = _lanes(wish, 0.5 * across)
     # It keeps to the right: to the left of the picture where it comes, to the right where it goes. The camera stands
     # over the other side.
@@ -246,7 +271,7 @@ def _along(wish: Wish, fastest: int, stop: float, *, away: bool, clear: str = ""
             if clear and (far - near) * wish.scale * 3.6 / kmh < _LONG_ENOUGH * _LASTS:
                 continue  # a run that is seen matters more than room for the body
             path = ((middle, begins), (middle, behind))
-            comes_from = (far + behind - length / 2) / 2  # all of it before the backdrop
+            comes_from = (far + flat - length / 2) / 2  # all of it before the backdrop
             start, end = sorted((each - begins if away else comes_from - each) / speed for each in (near, far))
             return _Staged(
                 framed,
@@ -254,11 +279,12 @@ def _along(wish: Wish, fastest: int, stop: float, *, away: bool, clear: str = ""
                 lanes=lanes,
                 at=at,
                 aim=target,
-                backdrop=(behind, max(1.15 * top, 3 * height)),
+                backdrop=(behind, max(1.15 * top, 3 * height, 2 * cove)),
+                cove=cove,
                 kmh=kmh,
                 speed=speed,
                 moments=(start, (start + end) / 2, end),
-                trees=((0.0, 0.5 * depth), (across, behind - 0.01)),
+                trees=((0.0, 0.5 * depth), (across, flat)),
                 way=None if away else ((beside, comes_from), (beside, begins)),
             )
     raise _NoRoom
@@ -283,13 +309,13 @@ class _Start:
 
 #: The starting points by name.
 STARTS: dict[str, _Start] = {
-    "pass": _Start("It drives past, from left to right.", lambda wish: _passing(wish, 120, 4), rolls=True),
+    "pass": _Start("It drives past, from left to right.", lambda wish: _passing(wish, _fastest(wish), 4), rolls=True),
     "towards": _Start(
-        "It comes towards the camera.", lambda wish: _lengthwise(wish, 120, 5.6, away=False), in_depth=True
+        "It comes towards the camera.", lambda wish: _lengthwise(wish, _fastest(wish), 5.6, away=False), in_depth=True
     ),
     "behind": _Start(
         "The camera sees it drive away, from behind.",
-        lambda wish: _lengthwise(wish, 120, 5.6, away=True),
+        lambda wish: _lengthwise(wish, _fastest(wish), 5.6, away=True),
         in_depth=True,
     ),
     "night": _Start("It drives past at night, under street lamps.", lambda wish: _passing(wish, 24, 2), night=True),
@@ -388,7 +414,7 @@ def _set(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
         if start.night
         else f'{{shape: hills, height: {hill}, colour: "#7c8a84", haze: 42 %}}'
     )
-    lit = _two_digits(max(50000 / wish.scale**2, 0.5))
+    lit = _two_digits(max(50000 / wish.scale**2, 0.5) * _lighting(wish, start, staged).lamps)
     lamps = (
         f"  - {{id: lamps, piece: lamp_post, along: road, every: {wish.real(11)}, first: {wish.real(4)},\n"
         f"     offset: {wish.real(_LANE * staged.lanes / 2 + 1)}, turn: -90 deg, height: {wish.real(4.5)},\n"
@@ -402,12 +428,19 @@ def _set(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
         "  backdrop:",
         f"    distance: {distance}",
         f"    height: {height}",
+        *_join(wish, staged),
         f"    painting: {{sky: {sky}, horizon: {horizon},\n      layers: [{layer}]}}",
         "",
         "dressing:  # what stands on the set; previz keys dressing",
         lamps if start.night else _trees(wish, staged),
         "",
     ]
+
+
+def _join(wish: Wish, staged: _Staged) -> list[str]:
+    if not staged.cove:
+        return []
+    return [f"    join: cove {wish.told(staged.cove)} {wish.unit}  # the sheet bends onto the table, without an edge"]
 
 
 def _trees(wish: Wish, staged: _Staged) -> str:
@@ -421,25 +454,51 @@ def _trees(wish: Wish, staged: _Staged) -> str:
         if room > needs:
             size = f"[{wish.real(least)}, {wish.real(most)}]"
             return f"  - {{id: {kind}, scatter: {kind}, over: {over}, count: {count}, size: {size}}}"
-    upright = staged.backdrop[0] - 0.4 / wish.scale - 0.008
+    upright = staged.backdrop[0] - staged.cove - 0.4 / wish.scale
     if upright < before + 0.2 / wish.scale:
         return "  []"
     at = wish.point(left + 0.3 * (right - left) / 2, upright)
     return f"  - {{id: fence, piece: fence, at: {at}, length: {wish.told(0.2 * (right - left))}}}"
 
 
+@dataclass(frozen=True)
+class _Lighting:
+    """The lamp over the set: where it stands and what it faces [m], and its output [lm]; the light all round [lx].
+
+    lamps: how much brighter than at full size those that the set has by night are.
+    """
+
+    at: tuple[float, float, float]
+    aim: tuple[float, float, float]
+    output: float
+    ambient: float
+    lamps: float
+
+
+def _lighting(wish: Wish, start: _Start, staged: _Staged) -> _Lighting:
+    """As much light on the side of the vehicle that the camera sees as a picture without much noise takes."""
+    across, depth = wish.table
+    at, aim = (0.2 * across, -0.1 * depth, max(0.6 * max(wish.table), 0.5)), (across / 2, 0.5 * depth, 0.0)
+    wanted = _MORE_LIGHT * staged.framed.light_wanted
+    lux = max(_NIGHT, _UNDER * wanted) if start.night else max(_DAY, wanted)
+    key, ambient = (0.62 * lux, 0.65 * lux) if start.night else (0.8 * lux, 0.3 * lux)
+    # A panel gives pi d^2 E / cos of its light to what faces it so far off; the vehicle's side stands upright.
+    away = math.dist(at, aim)
+    output = math.pi * away**2 * key / ((aim[1] - at[1]) / away)
+    return _Lighting(at, aim, output, ambient, min(max(key / _LAMPS_TO, 1.0), _LAMPS_MOST))
+
+
 def _rest(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
     framed, lens = staged.framed, staged.framed.camera.lens
     begin, focused, end = staged.moments
-    (across, depth), up = wish.table, max(0.6 * max(wish.table), 0.5)
-    lux = max(25.0, framed.light_wanted) if start.night else max(1500.0, 2.5 * framed.light_wanted)
-    flux = math.pi * up**2 * 0.8 * lux  # of a panel that faces the table from there
+    light, across = _lighting(wish, start, staged), wish.table[0]
     panel = f"[{wish.told(0.6 * across)}, {wish.told(0.4 * across)}]"
     lamp, tint = ("moon", ", colour: 6000 K") if start.night else ("key", "")
-    stands, faces = wish.point(0.2 * across, -0.1 * depth, up), wish.point(across / 2, 0.5 * depth, 0)
+    flux, room = _two_digits(light.output), _two_digits(light.ambient)
     lights = [
-        f"  - {{id: {lamp}, panel: {panel}, at: {stands}, aim: {faces}, output: {_two_digits(flux)} lm{tint}}}",
-        f"  - {{id: room, ambient: {_two_digits(lux / (5 if start.night else 10))} lx{tint}}}",
+        f"  - {{id: {lamp}, panel: {panel}, at: {wish.point(*light.at)}, aim: {wish.point(*light.aim)}, "
+        f"output: {flux} lm{tint}}}",
+        f"  - {{id: room, ambient: {room} lx{tint}}}",
     ]
     name = next(iter(wish.cameras))
     moving = "headlamps" if start.night else ""
@@ -448,7 +507,7 @@ def _rest(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
         "vehicle:",
         f"  body: {wish.body}  # or mesh: and length: of your own; previz keys vehicle",
         *_driven(wish, staged),
-        *([f"  {moving}: {_two_digits(max(7500 / wish.scale**2, 0.2))} lm"] if moving else []),
+        *([f"  {moving}: {_two_digits(max(7500 / wish.scale**2, 0.2) * light.lamps)} lm"] if moving else []),
         "",
         "lights:  # write what your lamps give, as their boxes say",
         *lights,
@@ -494,10 +553,13 @@ def _driven(wish: Wish, staged: _Staged) -> list[str]:
         f"{each / 0.0254:.2f} in" if inches else f"{each * 1000:.0f} mm"
         for each in (high, ramp.length, ramp.foot_radius)
     )
+    # Seen from above, with what holds the vehicle behind its release.
+    reach = ramp.length * math.cos(float(ramp.angle)) + float(ramp.tangent) + wish.size[0] / 2
+    off = ", support: floor" if staged.way is not None and reach > staged.way[0][0] else ""
     return [
         f"  path: [{way}]  # from the foot of the ramp, which stands behind it",
         "  launch:  # let go on a ramp, which takes no motor; time a few runs of your own, previz guide launch",
-        f"    ramp: {{height: {height}, length: {long}, foot_radius: {radius}}}  # {looks} on screen, halfway",
+        f"    ramp: {{height: {height}, length: {long}, foot_radius: {radius}{off}}}  # {looks} on screen, halfway",
     ]
 
 
