@@ -35,6 +35,7 @@ class Wish:
     """What a maker says of a first scene: which start, table (width, depth) [m], scale, body and cameras by name.
 
     unit is the one in which lengths are written. A camera is its text and what was read of it; the first one films.
+    then has the further shots on the street of the start.
     """
 
     start: str
@@ -45,6 +46,7 @@ class Wish:
     cameras: dict[str, tuple[str, Camera]] = field(default_factory=dict)
     ramp: bool = False
     drive: str = "motor"
+    then: tuple[str, ...] = ()
 
     @property
     def camera(self) -> Camera:
