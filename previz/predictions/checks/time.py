@@ -147,6 +147,7 @@ def _gravity(view: ShotView, notes: Notes) -> None:
         + ". Steady driving looks right.",
         advice and f"{advice}, and set the vehicle's speed anew.",
         ways=partial(_at_rate, view, rate, over),
+        among_figures=bool(advice),
     )
 
 
@@ -270,7 +271,8 @@ def _wheels(view: ShotView, notes: Notes) -> None:
     seen = pacing.apparent_wheel_turn(turn, SPOKES)
     notes.figure("wheel_turn", turn)
     limit = 0.5 / SPOKES
-    advice, ways = rate_remedy(view, float(view.shot.capture.rate) * turn / limit * 1.001)
+    # At one speed on screen a wheel turns as far between two frames of the real thing: v S / (playback pi D S) at the
+    # table speed v and slowed as here. So it is no sign of a miniature, and a faster rate would slow down the vehicle.
     notes.finding(
         "time.wheels",
         "wheel_turn",
@@ -278,7 +280,11 @@ def _wheels(view: ShotView, notes: Notes) -> None:
         limit,
         above(turn, limit),
         f"A wheel turns {turn:.3f} of a turn a frame; with {SPOKES} equal spokes or nuts it seems to "
-        + ("turn forwards." if turn <= limit else f"turn {'backwards' if seen < 0 else 'too slowly'}."),
-        f"{advice}; or give the wheels plain faces." if advice else "Give the wheels plain faces.",
-        ways=ways,
+        + (
+            "turn forwards."
+            if turn <= limit
+            else f"turn {'backwards' if seen < 0 else 'too slowly'}, as the real thing's does on film at that speed."
+        ),
+        "Plain faces on the wheels hide it.",
+        among_figures=True,
     )
