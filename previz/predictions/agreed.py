@@ -279,7 +279,8 @@ def _settled(trial: Trial, finding: Finding, ways: Iterator[Way], by: Compromise
     if by is not None:
         return finding
     fails = none if finding.verdict is Verdict.STOP and not traded else ""
-    told_there = finding.remedy.rstrip(".").lower() in fails.lower()  # a way may end in what there is to do else
+    # What there is to do where no way holds is for then: not beside a way that may hold, nor told in it already.
+    told_there = fails.startswith(NOT_TRIED) or finding.remedy.rstrip(".").lower() in fails.lower()
     said = [each for each in (fails, "" if told_there else finding.remedy, traded) if each]
     lost = finding.verdict is Verdict.STOP and not finding.remedy
     return replace(finding, remedy=" ".join(said) or none) if offered or lost else finding
