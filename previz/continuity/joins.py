@@ -82,6 +82,12 @@ class End:
         """The frame nearest to the cut in which the vehicle is in the picture; None where it never is."""
         return int(np.argmax(self._in_picture)) if self._in_picture.any() else None
 
+    def shows(self, place: Array) -> bool:
+        """Whether a place (3,) is in the picture at the cut, past whatever may stand before it."""
+        places, depths = self.view.project(place[None])
+        within = (places[0, 0] >= 0) & (places[0, 0] <= np.array(self.view.size))
+        return bool(within.all() and depths[0, 0] > 0)
+
     def bearing(self, frame: int) -> float:
         """From the vehicle's nose round to the camera, seen from above; above 0 to the left of its travel. [rad]"""
         to_camera = self.view.cameras[frame].position[:2] - self._middles[frame, 0, :2]
@@ -101,7 +107,11 @@ class End:
 
     def view_width(self, frame: int) -> float:
         """The width that the picture covers at the vehicle's middle, square to the axis. [m]"""
-        depth = float(self.view.depths(self._middles)[frame, 0])
+        return self.view_width_at(self._middles[frame, 0], frame)
+
+    def view_width_at(self, place: Array, frame: int) -> float:
+        """The same at any place (3,) before the camera. [m]"""
+        depth = float(self.view.depths(place[None])[frame, 0])
         v = optics.image_distance(self.event.shot.focal_length, self.view.focus[frame])
         return float(optics.field_width(self.view.area[0], v, depth))
 
@@ -169,6 +179,13 @@ class Join:
         """Whether it is one shot that goes on, so that no cut is seen."""
         one, other = self.before.event, self.after.event
         return one.shot.id == other.shot.id and one.frames[-1] + 1 == other.frames[0] and not self.dissolves
+
+    @property
+    def one_place(self) -> bool:
+        """Whether what stands and shines is the same in both, and they tell no other place of the story."""
+        one, other = self.before.event, self.after.event
+        same = (getattr(one.scene, key) == getattr(other.scene, key) for key in ("set", "dressing", "lights"))
+        return one.shot.place == other.shot.place and all(same)
 
     @property
     def one_vehicle(self) -> bool:

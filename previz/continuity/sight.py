@@ -7,6 +7,8 @@ neither: J. V. Mascelli, "The Five C's of Cinematography", 1965, "Continuity" (a
 
 import math
 
+import numpy as np
+
 from previz.continuity.joins import End, Join
 from previz.continuity.rule import Told, apart, nearer_limit, ratio_of, times
 from previz.errors import ShotFault
@@ -100,8 +102,10 @@ def _off_the_line(bearing: float) -> float:
 
 
 def jump_cut(join: Join) -> Told | None:
-    """Nearly the same look at the vehicle again: neither from elsewhere nor of another size."""
+    """Nearly the same look at the vehicle again, or at the set without it: no other place nor size."""
     one, other = join.before, join.after
+    if not (one.seen or other.seen) and join.one_place:
+        return _same_look_at_the_set(one, other)
     if not (one.seen and other.seen and join.same_vehicle):
         return None
     angle, ratio = _angle(one, other), _size(one, other)
@@ -115,6 +119,29 @@ def jump_cut(join: Join) -> Told | None:
         f"{other.name} sees the vehicle from {math.degrees(angle):.0f} deg beside where {one.name} does, "
         f"{times(ratio)} as large{': the cut jumps' if jumps else ''}.",
         _out_of_the_jump(one, other) if jumps else "",
+    )
+
+
+def _same_look_at_the_set(one: End, other: End) -> Told | None:
+    """The same of what stands there, the vehicle in neither picture; None where the two show different parts of it."""
+    points = [end.view.cameras[0].in_focus for end in (one, other)]
+    if not all(end.shows(point) for end in (one, other) for point in points):
+        return None
+    ways = [end.view.cameras[0].position - points[0] for end in (one, other)]
+    cosine = ways[0] @ ways[1] / (np.linalg.norm(ways[0]) * np.linalg.norm(ways[1]))
+    angle = math.acos(max(-1.0, min(1.0, float(cosine))))
+    ratio = ratio_of(*(end.view_width_at(points[0], 0) for end in (one, other)))
+    jumps = angle < JUMP and 1 / OTHER_SIZE < ratio < OTHER_SIZE
+    return Told(
+        "between.angle",
+        "angle_between",
+        angle,
+        JUMP,
+        Verdict.WATCH if jumps else Verdict.FINE,
+        f"{other.name} sees the set from {math.degrees(angle):.0f} deg beside where {one.name} does, "
+        f"{times(ratio)} as large{', neither with the vehicle: the cut jumps' if jumps else ''}.",
+        f"Frame {other.event.shot.id} at least {OTHER_SIZE:g} times as tight or as wide, stand it "
+        f"{math.degrees(JUMP):.0f} deg round what it shows, or dissolve.",
     )
 
 

@@ -279,7 +279,8 @@ def _settled(trial: Trial, finding: Finding, ways: Iterator[Way], by: Compromise
     if by is not None:
         return finding
     fails = none if finding.verdict is Verdict.STOP and not traded else ""
-    told_there = finding.remedy.rstrip(".").lower() in fails.lower()  # a way may end in what there is to do else
+    # What there is to do where no way holds is for then: not beside a way that may hold, nor told in it already.
+    told_there = fails.startswith(NOT_TRIED) or finding.remedy.rstrip(".").lower() in fails.lower()
     said = [each for each in (fails, "" if told_there else finding.remedy, traded) if each]
     lost = finding.verdict is Verdict.STOP and not finding.remedy
     return replace(finding, remedy=" ".join(said) or none) if offered or lost else finding
@@ -331,11 +332,18 @@ def _comes_with(trial: Trial, finding: Finding, way: Way, outcome: Outcome) -> s
     return f"{f' {brought}' if brought else ''}{_cost(trial, finding, outcome)}"
 
 
+def _stops_likewise(one: Finding, other: Finding) -> bool:
+    """Whether both are one question's answer for one shot, and stop it."""
+    return (one.id, one.shot) == (other.id, other.shot) and one.verdict is other.verdict is Verdict.STOP
+
+
 def _traded(trial: Trial, finding: Finding, way: Way, outcome: Outcome) -> str:
     """What a way that does not hold would cost; of one that stops the shot that it is not to be followed."""
     if outcome.brings is None:
         return ""
     words = way.tried or way.words
+    if any(_stops_likewise(each, outcome.brings) for each in findings_of(trial.looked.noted)):
+        return f"What mends it makes another stop worse: {words} Then: {outcome.brings.sentence}"
     if outcome.brings.verdict is Verdict.STOP:
         return f"Not this: {words} The shot then does not work: {outcome.brings.sentence}"
     brought = brought_by(trial.looked.noted, outcome.noted) or [outcome.brings]

@@ -28,6 +28,7 @@ SKYLINE = {"sky": "overcast", "layers": [{"shape": "skyline", "height": 300, "co
 HILLS = {"sky": "overcast", "layers": [{"shape": "hills", "height": 300, "colour": "#223311"}]}
 PAINTED = GOOD["set"] | {"backdrop": {"distance": 890, "height": 900, "painting": SKYLINE}}
 SMALL = GOOD["cameras"]["small"] | {"modes": ["1080p240", "1440x1080 at 240 fps"]}
+EMPTY = {"wide": {"start": "0.1 s", "focus": "650 mm"}}
 OVER = {"at": [1700, 780, 60]}
 
 #: How the near shot is broken, what then fires, and its value where the numbers written give it.
@@ -36,6 +37,9 @@ BROKEN: dict[str, tuple[dict[str, Any], set[str], float | None]] = {
     # The lamps stay, so that they light its other side.
     "run from the other end": ({"run": "from the other end"}, {"between.direction", "between.light"}, None),
     "the same look again": ({"at": [1320, -250, 80], "start": "2.3 s"}, {"between.angle"}, None),
+    "the same empty road again": (
+        EMPTY | {"at": [1320, -250, 80], "start": "0.3 s", "focus": "650 mm"}, {"between.angle"}, None,
+    ),
     "far larger": (
         {"focal_length": 25, "f_number": "f/11", "aim": "vehicle", "at": [1500, -200, 60]}, {"between.size"}, None,
     ),
@@ -93,6 +97,17 @@ def test_what_is_broken_is_found_and_nothing_else_and_a_number_in_its_remedy_men
         said = re.search(pattern, found[first].remedy)
         assert said, found[first].remedy
         assert first not in torn(cut_with(**near | keys(*said.groups())), tmp_path)
+
+
+@pytest.mark.parametrize(
+    "other",
+    [{"at": [1800, 10, 60]}, {"at": [2600, -250, 80], "aim": [2600, 400, 80]}, {"moved": {"hut": [1600, 720]}},
+     {"lights": {"room": {"ambient": "500 lx"}}}, {"place": "harbour", "wide": EMPTY["wide"] | {"place": "village"}}],
+    ids=["from elsewhere", "elsewhere", "dressed anew", "lit anew", "another place"],
+)  # fmt: skip
+def test_another_look_at_an_empty_road_is_no_jump(other: dict[str, Any], tmp_path: Path) -> None:
+    empty = EMPTY | {"scene": {"dressing": [HUT]}, "at": [1320, -250, 80], "start": "0.3 s", "focus": "650 mm"} | other
+    assert "between.angle" not in torn(cut_with(**empty), tmp_path)
 
 
 @pytest.mark.parametrize("key", ["60 klm", "3 klm"], ids=["enough as it is", "too little as it is"])

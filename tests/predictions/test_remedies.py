@@ -1,5 +1,6 @@
 """Remedies that programs apply: a scene with the changes of any finding written into it can be read again."""
 
+import math
 import re
 from pathlib import Path
 from typing import Any
@@ -207,3 +208,19 @@ def test_where_keys_go_by_the_clock_the_speed_stays_and_what_it_looks_like_then_
     assert not any("speed" in change.key for change in finding.changes)
     then = looked(changed(data, finding.changes), tmp_path).shots[0]
     assert float(said[1]) == pytest.approx(then.value("apparent_speed") * 3.6, abs=0.6)
+
+
+def test_a_camera_that_moves_too_near_has_its_whole_move_shifted_by_what_it_lacks(tmp_path: Path) -> None:
+    """By about what is lacking of the nearest focus, all of it alike and as high as it is."""
+    travels = [{"time": "2 s", "at": [1540, -40, 70]}, {"time": "2.6 s", "at": [1990, -40, 70]}]
+    data = broken(("shots[0].at", travels), ("shots[0].aim", "vehicle"), ("cameras.small.nearest", 460))
+    finding = found(predicted(data, tmp_path), "focus.nearest")
+    (change,) = finding.changes
+    assert change.key == "shots[0].at" and " at each of its keys (at)." in finding.remedy
+    keys = [[float(each.removesuffix(" mm")) for each in key["at"]] for key in change.value]
+    by = [[now - was for now, was in zip(key, old["at"], strict=True)] for key, old in zip(keys, travels, strict=True)]
+    assert by[0] == pytest.approx(by[1]) and by[0][2] == 0
+    lacking = 1000 * (finding.limit - finding.value)
+    assert lacking > 10 and math.hypot(*by[0]) == pytest.approx(lacking, rel=0.3)
+    assert [key["time"] for key in change.value] == ["2 s", "2.6 s"]
+    assert found(predicted(changed(data, finding.changes), tmp_path), "focus.nearest").verdict is Verdict.FINE

@@ -47,6 +47,9 @@ _TILTS = (0.35, 0.7, 1.05)  # times as far as the vehicle is past an edge at mos
 _AIR = 0.25  # on screen, that a shot begins before its vehicle comes and lasts after it has left [s]
 _ALIKE = 0.2  # of the distance that is focused on: further back than that the picture is another
 _LEVEL = 0.005  # up or down, that a camera is not told to keep its height for less [m]
+_HIGHER = (0.0, 0.002, 0.004, 0.006, 0.01, 0.015, 0.02, 0.03)  # than the table asks for: over kerbs and low pieces [m]
+_SPARE = 0.0005  # between a camera that is raised and what it is then over: it turns a little as it is aimed anew [m]
+_BODIES = 6  # frames in which it is looked where a camera's body is that turns
 _STEEP = math.radians(30)  # a camera that looks down more steeply than this off the plumb line has no "back"
 
 #: How many frames before a shot are looked at for when its vehicle comes.
@@ -477,8 +480,22 @@ def _off_the_table(view: ShotView, least: float) -> Iterator[Way]:
             there = place + back * away
             words = f"Move it {tape(back)} back, as high as it is, {told_place(view.scene, there)}"
             yield stood_at(view, words, there)
-    lift = tape.up(1e-3 - least)
+    lifts = [tape.up(1e-3 - least + more) for more in _HIGHER]
+    lift = next((each for each in lifts if _clear_of_pieces(view, each)), lifts[0])
     yield stood_at(view, f"Raise it by {tape(lift)}", place + np.array([0.0, 0.0, lift]))
+
+
+def _clear_of_pieces(view: ShotView, lift: float) -> bool:
+    """Whether body and lens, raised so far as they are held [m], are in nothing that stands on the table: no kerb."""
+    body, solids = hull_of(view.camera), solids_of(view.scene)
+    reach = float(np.linalg.norm(body, axis=1).max())
+    for n in _frames_apart(view)[:: max(len(view.cameras) // _BODIES, 1)]:
+        pose = view.cameras[n]
+        points = pose.position + [0.0, 0.0, lift] + body @ pose.world_from_camera.T
+        near = [each for each in solids if np.hypot(*(pose.position[:2] - each.at[:2])) < reach + each.solid.radius]
+        if any(float(each.solid.distance(points).min()) < _SPARE for each in near):
+            return False
+    return True
 
 
 def _frames_apart(view: ShotView) -> list[int]:

@@ -11,7 +11,7 @@ from previz.predictions.findings import Change, Notes, Verdict, Way, above, belo
 from previz.predictions.metering import shortened
 from previz.predictions.release import note_releases, release_for
 from previz.predictions.shot_view import ShotView
-from previz.scene import VEHICLE_SIZES, WHEEL_DIAMETERS, Focus, Target, Vehicle
+from previz.scene import VEHICLE_SIZES, WHEEL_DIAMETERS, Focus, Target, Vehicle, looks_so_fast, paced_by
 
 #: Equal spokes, holes or nuts that a wheel is taken to have. Common practice, no source.
 SPOKES = 10
@@ -163,7 +163,7 @@ def _at_rate(view: ShotView, wanted: float, over: float) -> Iterator[Way]:
     if vehicle is None or vehicle.stands:
         yield from rate_remedy(view, wanted, over=over)[1]()
         return
-    same = _looks_as_fast(view, vehicle, times)
+    same = looks_as_fast(view, vehicle, times)
     if same is not None:
         for way in rate_remedy(view, wanted, f", {same.words}", over=over)[1]():
             yield replace(way, changes=(*way.changes, *same.changes))
@@ -176,16 +176,19 @@ def _at_rate(view: ShotView, wanted: float, over: float) -> Iterator[Way]:
     yield from rate_remedy(view, wanted, then, over=over)[1]()
 
 
-def _looks_as_fast(view: ShotView, vehicle: Vehicle, times: float) -> Way | None:
-    """What else is written where so many times the frames are recorded, so that the shot looks as it does, but slowed.
+def looks_as_fast(view: ShotView, vehicle: Vehicle, times: float) -> Way | None:
+    """What else is written where so many times the frames are recorded, so that all but the slowing looks as it does.
 
     The vehicle drives as many times as fast and is filmed in as much less time. None where it does not drive at a
-    speed, or other things go by the clock too: keys of the camera, another vehicle.
+    speed, where other things go by the clock too, keys of the camera or another vehicle, or other shots by this one's
+    rate.
     """
     shot, key, scene = view.shot, f"shots[{view.index}]", view.scene
     moment = shot.focus.target.moment if isinstance(shot.focus, Focus) and shot.focus.target is not None else None
     keyed = not (isinstance(shot.at[0], int | float) and isinstance(shot.aim, Target) and isinstance(shot.focus, Focus))
     if vehicle.speed is None or keyed or getattr(shot.aim, "moment", None) is not None or scene.vehicles:
+        return None
+    if paced_by(scene, shot):
         return None
 
     def sooner(time: float) -> float:
@@ -193,11 +196,10 @@ def _looks_as_fast(view: ShotView, vehicle: Vehicle, times: float) -> Way | None
 
     speed = float(vehicle.speed) * times
     begins, lasts = filmed_from(sooner(float(shot.start)), view.count / float(shot.capture.rate) / times)
-    changes = [
-        Change("vehicle.speed" if len(scene.shots) == 1 else f"{key}.vehicle.speed", f"{speed:.5f} m/s"),
-        Change(f"{key}.start", f"{begins:.6f} s"),
-        Change(f"{key}.duration", f"{lasts:.6f} s"),
-    ]
+    changes = [Change(f"{key}.start", f"{begins:.6f} s"), Change(f"{key}.duration", f"{lasts:.6f} s")]
+    if not looks_so_fast(scene, shot):  # else it goes with the rate by itself
+        driven = "vehicle.speed" if len(scene.shots) == 1 else f"{key}.vehicle.speed"
+        changes.append(Change(driven, f"{speed:.5f} m/s"))
     words = f"drive at {scene.pace(speed)} on the set, so that on screen it looks as fast as now, "
     if isinstance(moment, int | float):
         focus = f"vehicle at {sooner(moment):.3f} s"
