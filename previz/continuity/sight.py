@@ -332,4 +332,5 @@ def _light_for(stop: float, other: End) -> str:
         short, fails = math.log2(takes / noise_limit_on(other.view.area)), "shows noise"
     else:
         short, fails = math.log2(takes / float(capture.iso)), "is too dark"
-    return f", with {short:.1f} stops more light, or the picture {fails}" if short >= 0.1 else ""
+    told = math.ceil(short * 10) / 10  # rounded down it would be too little
+    return f", with {told:.1f} stops more light, or the picture {fails}" if told > 0 else ""

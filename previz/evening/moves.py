@@ -438,7 +438,7 @@ def _looks_elsewhere(was: Shot, becomes: Shot, before: Mark | None, after: Mark 
 
 
 def _stands(setup: Position) -> Mark | None:
-    """Where the entrance pupil is as the shot begins, and what it is aimed at; of a pan, what is then in focus."""
+    """Where the entrance pupil is as the shot begins, and what it is aimed at; mid-pan, what is then in focus."""
     shot = setup.shot
     if shot is None:
         return None
@@ -446,9 +446,11 @@ def _stands(setup: Position) -> Mark | None:
         pose = camera_at(setup.scene, shot, float(shot.start))
     except ShotFault:
         return None  # check says why
-    pans = isinstance(shot.aim, tuple)
-    aim = pose.in_focus if pans else target_point(setup.scene, shot.aim, float(shot.start))
-    return Mark(tuple(pose.position.tolist()), aim=tuple(aim.round(6).tolist()))
+    start, aim = float(shot.start), shot.aim
+    if isinstance(aim, tuple) and float(aim[0].time) >= start:  # the first of its keys holds until then
+        aim = aim[0].at
+    faces = pose.in_focus if isinstance(aim, tuple) else target_point(setup.scene, aim, start)
+    return Mark(tuple(pose.position.tolist()), aim=tuple(faces.round(6).tolist()))
 
 
 def _set_to(scene: Scene, shot: Shot) -> str:

@@ -382,7 +382,9 @@ def _no_key(key: str, slip: str | None, fields: Mapping[str, FieldInfo]) -> Quan
     if holder:
         return QuantityError(f"is not a key here; it belongs in {holder}, like {holder}: {{{shown(key)}: …}}")
     elsewhere = _WET if plainly(key) in WEATHER else ""
-    return QuantityError(f"is not a key here; {elsewhere}t{there}")
+    there_already = meant_by(key, fields)  # or had without being written, as the focal length of a prime is
+    asks = f"did you mean {there_already}? T" if there_already else f"{elsewhere}t"
+    return QuantityError(f"is not a key here; {asks}{there}")
 
 
 _WET = (

@@ -120,7 +120,7 @@ def test_a_stop_that_takes_more_light_than_there_is_says_how_much(key: str, tmp_
     assert said, remedy
     stopped = predict(read(cut_with(**dim, f_number="f/4"), tmp_path))
     (noise,) = [each for each in stopped.findings if each.id == "light.iso" and each.shot == "near"]
-    assert float(said[1]) == pytest.approx(math.log2(noise.value / noise.limit), abs=0.06)
+    assert -0.01 < float(said[1]) - math.log2(noise.value / noise.limit) < 0.1  # and no less, rounded
 
 
 @pytest.mark.parametrize(("near", "wide"), [("f/2.8", "f/11"), ("f/11", "f/2.8"), ("f/8", "f/2"), ("f/2", "f/5.6")])

@@ -119,6 +119,9 @@ CHANGES: dict[str, tuple[dict[str, Any], list[tuple[str, str]]]] = {
         [("camera", "set the camera pocket: how it moves")]),
     "the camera aimed anew": (
         {"aim": [500, 300, 20]}, [("aim", "aim the camera pocket at 600, -200, 80 up, facing 500, 300, 20 up")]),
+    "a pan, which begins where its first key is aimed": (
+        {"aim": [{"time": "0.2 s", "at": [500, 300, 20]}, {"time": "0.4 s", "at": [650, 300, 20]}], "start": "0.2 s"},
+        [("aim", "aim the camera pocket at 600, -200, 80 up, facing 500, 300, 20 up")]),
     "the zoom": ({"focal_length": 24}, [("lens", "set the lens of pocket: 16 mm to 24 mm")]),
     "the zoom by less than its ring shows": ({"focal_length": 15.9}, []),
     "the zoom by a little more": ({"focal_length": 15.8}, [("lens", "set the lens of pocket: 16 mm to 15.8 mm")]),
