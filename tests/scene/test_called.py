@@ -180,8 +180,9 @@ def test_a_key_by_another_name_is_answered_with_one_that_the_group_has() -> None
 
 def test_a_slip_of_a_key_that_is_there_already_is_answered_with_it_too() -> None:
     """So is one of the focal length of a prime, which is put in where nobody wrote it."""
-    (slip,) = errors_of(Road, {"centre": [["0 mm", "1 mm"], ["9 mm", "1 mm"]], "lane": "70 mm", "lanee": "80 mm"})
-    assert str(slip["ctx"]["error"]).startswith("is not a key here; did you mean lane? The keys here are ")
+    twice = {"centre": [["0 mm", "1 mm"], ["9 mm", "1 mm"]], "lane": "70 mm", "surface": "gravel", "surfce": "mud"}
+    (slip,) = errors_of(Road, twice)
+    assert str(slip["ctx"]["error"]).startswith("is not a key here; did you mean surface? The keys here are ")
 
 
 @pytest.mark.parametrize(
