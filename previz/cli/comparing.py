@@ -263,9 +263,10 @@ def _how_to_try(comparison: "Comparison", name: str) -> str:
     from previz.scene import listed
 
     panel = next(each for each in comparison.panels if each.name == name)
-    further = [each.key for each in comparison.varied if f"{each.key}: " not in panel.as_a_shot]
+    told = panel.as_a_shot
+    further = [each.key for each in comparison.varied if f"{each.key.removeprefix('capture.')}: " not in told]
     varied = f" and {listed(further, 'and')} as in {name}" if further else ""
-    return f"Write {panel.as_a_shot}{varied} into shot {comparison.shot.id}"
+    return f"Write {told}{varied} into shot {comparison.shot.id}"
 
 
 def tell_comparison(

@@ -66,8 +66,7 @@ def continuity(events: Sequence[Event], predictions: Predictions, *, ordered: bo
         so that nothing between them stops a shot.
     """
     joins = joins_of(events, predictions, ordered=ordered)
-    settled = frozenset(each.shot for each in predictions.compromises)
-    found = [*(each for join in joins for each in _of_a_join(join, settled)), *_of_places(events, predictions)]
+    found = [*(each for join in joins for each in _of_a_join(join)), *_of_places(events, predictions)]
     if not ordered:
         found = [replace(each, verdict=Verdict.WATCH) if each.verdict is Verdict.STOP else each for each in found]
     return tuple(sorted(found, key=lambda each: each.events))
@@ -82,23 +81,13 @@ def between_shots(scene: Scene, predictions: Predictions) -> tuple[Between, ...]
     return continuity(events, predictions, ordered=scene.sequence is not None)
 
 
-def _of_a_join(join: Join, settled: frozenset[str]) -> Iterator[Between]:
+def _of_a_join(join: Join) -> Iterator[Between]:
     if join.runs_on:
         return
     for rule in (*(() if join.dissolves else _AT_A_CUT), *_ALWAYS):
         told = rule(join)
-        if told is not None and rule is blur_of_another_size and join.after.event.shot.id in settled:
-            told = _after_the_compromise(told, join.after.event.shot.id)
         if told is not None:
             yield _between(told, join.before.event, join.after.event)
-
-
-def _after_the_compromise(told: Told, shot: str) -> Told:
-    """A stop that only the cut asks for, where the shot's stop has been weighed against all that pulls on it."""
-    if not told.remedy.startswith(f"Set {shot} to"):
-        return told
-    alike = f"{told.remedy[0].lower()}{told.remedy[1:]}"
-    return replace(told, remedy=f"The compromise of {shot} comes first; only to have the two alike: {alike}")
 
 
 def _of_places(events: Sequence[Event], predictions: Predictions) -> Iterator[Between]:

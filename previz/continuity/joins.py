@@ -29,11 +29,14 @@ class End:
         The frames that play, from the one at the cut on to the far end.
     figures : ShotPredictions
         Of its shot.
+    weighed : bool
+        Whether its shot's stop has been weighed against all that pulls on it: a compromise is told.
     """
 
     event: Event
     view: ShotView
     figures: ShotPredictions
+    weighed: bool = False
 
     @property
     def name(self) -> str:
@@ -79,6 +82,12 @@ class End:
         """The frame nearest to the cut in which the vehicle is in the picture; None where it never is."""
         return int(np.argmax(self._in_picture)) if self._in_picture.any() else None
 
+    def shows(self, place: Array) -> bool:
+        """Whether a place (3,) is in the picture at the cut, past whatever may stand before it."""
+        places, depths = self.view.project(place[None])
+        within = (places[0, 0] >= 0) & (places[0, 0] <= np.array(self.view.size))
+        return bool(within.all() and depths[0, 0] > 0)
+
     def bearing(self, frame: int) -> float:
         """From the vehicle's nose round to the camera, seen from above; above 0 to the left of its travel. [rad]"""
         to_camera = self.view.cameras[frame].position[:2] - self._middles[frame, 0, :2]
@@ -98,7 +107,11 @@ class End:
 
     def view_width(self, frame: int) -> float:
         """The width that the picture covers at the vehicle's middle, square to the axis. [m]"""
-        depth = float(self.view.depths(self._middles)[frame, 0])
+        return self.view_width_at(self._middles[frame, 0], frame)
+
+    def view_width_at(self, place: Array, frame: int) -> float:
+        """The same at any place (3,) before the camera. [m]"""
+        depth = float(self.view.depths(place[None])[frame, 0])
         v = optics.image_distance(self.event.shot.focal_length, self.view.focus[frame])
         return float(optics.field_width(self.view.area[0], v, depth))
 
@@ -127,7 +140,13 @@ class End:
     def with_shot(self, shot: Shot) -> "End":
         """The same stretch of another version of its shot. Raises ShotFault where that cannot be laid open."""
         event = replace(self.event, shot=shot, scene=self.event.scene.model_copy(update={"shots": (shot,)}))
-        return End(event, view_of(event.scene, shot, self.view.numbers), self.figures)
+        return replace(self, event=event, view=view_of(event.scene, shot, self.view.numbers))
+
+    def with_run_of(self, other: "End") -> "End":
+        """The same stretch with the vehicle as it drives in another. Raises ShotFault where that cannot be."""
+        scene = self.event.scene.model_copy(update={"vehicle": other.event.scene.vehicle})
+        event = replace(self.event, scene=scene)
+        return replace(self, event=event, view=view_of(scene, event.shot, self.view.numbers))
 
 
 #: Keys of a vehicle by which one knows it again.
@@ -160,6 +179,13 @@ class Join:
         """Whether it is one shot that goes on, so that no cut is seen."""
         one, other = self.before.event, self.after.event
         return one.shot.id == other.shot.id and one.frames[-1] + 1 == other.frames[0] and not self.dissolves
+
+    @property
+    def one_place(self) -> bool:
+        """Whether what stands and shines is the same in both, and they tell no other place of the story."""
+        one, other = self.before.event, self.after.event
+        same = (getattr(one.scene, key) == getattr(other.scene, key) for key in ("set", "dressing", "lights"))
+        return one.shot.place == other.shot.place and all(same)
 
     @property
     def one_vehicle(self) -> bool:
@@ -218,4 +244,5 @@ def _end(event: Event, predictions: Predictions, *, last: bool) -> End | None:
         view = view_of(event.scene, event.shot, numbers[::-1] if last else numbers)
     except ShotFault:
         return None
-    return End(event, view, predictions.shot(event.shot.id))
+    weighed = any(each.shot == event.shot.id for each in predictions.compromises)
+    return End(event, view, predictions.shot(event.shot.id), weighed)

@@ -7,6 +7,8 @@ neither: J. V. Mascelli, "The Five C's of Cinematography", 1965, "Continuity" (a
 
 import math
 
+import numpy as np
+
 from previz.continuity.joins import End, Join
 from previz.continuity.rule import Told, apart, nearer_limit, ratio_of, times
 from previz.errors import ShotFault
@@ -50,7 +52,7 @@ def across_the_line(join: Join) -> Told | None:
     between = (
         f"put a shot between them from within {math.degrees(NEUTRAL):.0f} deg of straight ahead or behind, or dissolve"
     )
-    if join.same_run:
+    if join.same_run or heads_alike(one, other):
         return Told(
             "between.line",
             "over_line",
@@ -67,9 +69,28 @@ def across_the_line(join: Join) -> Told | None:
         NEUTRAL,
         Verdict.WATCH if beyond > NEUTRAL else Verdict.FINE,
         f"{words}{', for its run is another one' if beyond > NEUTRAL else ''}.",
-        f"Film {other.event.shot.id} from the other side of its way, or let it run as in {one.event.shot.id}; or "
-        f"{between}.",
+        f"Film {other.event.shot.id} from the other side of its way{_or_its_run(one, other)}; or {between}.",
     )
+
+
+def heads_alike(one: End, other: End) -> bool:
+    """Whether the vehicle heads for the same side of the table in both, where it is seen next to the cut.
+
+    Then its line is the same, though the runs may be of another lane or time: only the cameras' sides tell.
+    """
+    assert one.nearest_seen is not None and other.nearest_seen is not None
+    return math.cos(one.heading(one.nearest_seen) - other.heading(other.nearest_seen)) > 0
+
+
+def _or_its_run(one: End, other: End) -> str:
+    """The earlier run for the later shot too, where the vehicle then drives to the same side of the picture."""
+    try:
+        so = other.with_run_of(one)
+    except ShotFault:
+        return ""
+    if so.nearest_seen is None or so.bearing(so.nearest_seen) * one.bearing(one.nearest_seen or 0) < 0:
+        return ""
+    return f", or let it run as in {one.event.shot.id}"
 
 
 def _off_the_line(bearing: float) -> float:
@@ -81,8 +102,10 @@ def _off_the_line(bearing: float) -> float:
 
 
 def jump_cut(join: Join) -> Told | None:
-    """Nearly the same look at the vehicle again: neither from elsewhere nor of another size."""
+    """Nearly the same look at the vehicle again, or at the set without it: no other place nor size."""
     one, other = join.before, join.after
+    if not (one.seen or other.seen) and join.one_place:
+        return _same_look_at_the_set(one, other)
     if not (one.seen and other.seen and join.same_vehicle):
         return None
     angle, ratio = _angle(one, other), _size(one, other)
@@ -96,6 +119,29 @@ def jump_cut(join: Join) -> Told | None:
         f"{other.name} sees the vehicle from {math.degrees(angle):.0f} deg beside where {one.name} does, "
         f"{times(ratio)} as large{': the cut jumps' if jumps else ''}.",
         _out_of_the_jump(one, other) if jumps else "",
+    )
+
+
+def _same_look_at_the_set(one: End, other: End) -> Told | None:
+    """The same of what stands there, the vehicle in neither picture; None where the two show different parts of it."""
+    points = [end.view.cameras[0].in_focus for end in (one, other)]
+    if not all(end.shows(point) for end in (one, other) for point in points):
+        return None
+    ways = [end.view.cameras[0].position - points[0] for end in (one, other)]
+    cosine = ways[0] @ ways[1] / (np.linalg.norm(ways[0]) * np.linalg.norm(ways[1]))
+    angle = math.acos(max(-1.0, min(1.0, float(cosine))))
+    ratio = ratio_of(*(end.view_width_at(points[0], 0) for end in (one, other)))
+    jumps = angle < JUMP and 1 / OTHER_SIZE < ratio < OTHER_SIZE
+    return Told(
+        "between.angle",
+        "angle_between",
+        angle,
+        JUMP,
+        Verdict.WATCH if jumps else Verdict.FINE,
+        f"{other.name} sees the set from {math.degrees(angle):.0f} deg beside where {one.name} does, "
+        f"{times(ratio)} as large{', neither with the vehicle: the cut jumps' if jumps else ''}.",
+        f"Frame {other.event.shot.id} at least {OTHER_SIZE:g} times as tight or as wide, stand it "
+        f"{math.degrees(JUMP):.0f} deg round what it shows, or dissolve.",
     )
 
 
@@ -263,7 +309,10 @@ def _as_blurred(one: End, other: End, ratio: float) -> str:
         stops = [stop for stop in end.view.stops if 1 / PUPIL < stop / wanted < PUPIL]
         for stop in sorted(stops, key=lambda stop: abs(math.log(stop / wanted))):
             if not worse_at(end.view, stop):
-                return f"Set {shot.id} to f/{stop:g}{_light_for(stop, end)}."
+                first = (
+                    f"The compromise of {shot.id} comes first; only to have the two alike: s" if end.weighed else "S"
+                )
+                return f"{first}et {shot.id} to f/{stop:g}{_light_for(stop, end)}."
             called_out = called_out or f"At f/{stop:g} {shot.id} would be as blurred, which check calls out there: "
     if called_out:
         return f"{called_out}leave it, and frame out what is far in {one.event.shot.id} or {other.event.shot.id}."
@@ -272,12 +321,15 @@ def _as_blurred(one: End, other: End, ratio: float) -> str:
 
 
 def _light_for(stop: float, other: End) -> str:
-    """What another stop asks of the lamps, where the picture would then show noise or be too dark; else nothing."""
+    """What another stop asks of the lamps in all, where the picture would then show noise or be too dark."""
     capture = other.event.shot.capture
     more = 2 * math.log2(stop / float(other.event.shot.f_number))
     needed = [each.value for each in other.figures.figures if each.quantity == "iso_needed" and not each.of]
     if more <= 0 or not needed:
         return ""
-    set_to = needed[0] * 2.0**capture.exposure if capture.iso == "auto" else float(capture.iso)
-    short = min(more, math.log2(set_to / noise_limit_on(other.view.area)) + more)
-    return f", with {short:.1f} stops more light, or the picture shows noise" if short >= 0.1 else ""
+    takes = needed[0] * 2.0 ** (capture.exposure + more)
+    if capture.iso == "auto":
+        short, fails = math.log2(takes / noise_limit_on(other.view.area)), "shows noise"
+    else:
+        short, fails = math.log2(takes / float(capture.iso)), "is too dark"
+    return f", with {short:.1f} stops more light, or the picture {fails}" if short >= 0.1 else ""

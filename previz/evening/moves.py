@@ -238,8 +238,24 @@ def _of_all_that_drives(one: Position, other: Position) -> Iterator[Move]:
     """Each vehicle by its name, whichever of them a shot is about."""
     here, there = ({each.subject: each for each in each_driven(setup.scene)} for setup in (one, other))
     for name in dict.fromkeys((*here, *there)):
-        for move in _of_a_vehicle(here.get(name), there.get(name)):
+        moves = [*_of_a_vehicle(here.get(name), there.get(name)), *_of_its_turn(name, here, there)]
+        for move in moves:
             yield move if name == VEHICLE else replace(move, what=move.what.replace("the vehicle", name))
+
+
+def _of_its_turn(name: str, here: dict[str, Scene], there: dict[str, Scene]) -> Iterator[Move]:
+    """How much later it starts than the first of those that drive: of one alone that is where a shot's clock begins."""
+    if name in here and name in there:
+        was, now = _after_the_first(name, here), _after_the_first(name, there)
+        if not math.isclose(was, now, abs_tol=1e-9):
+            said = f"{was:.3g} s to {now:.3g} s after the first that drives"
+            yield Move("release", "the vehicle's start in time", "set", said=said)
+
+
+def _after_the_first(name: str, scenes: dict[str, Scene]) -> float:
+    """How much later one starts than the first does of all that drive; one that stands never does. [s]"""
+    starts = {each: float(it.vehicle.start) for each, it in scenes.items() if it.vehicle and not it.vehicle.stands}
+    return starts[name] - min(starts.values()) if name in starts else 0.0
 
 
 def _of_a_vehicle(one: Scene | None, other: Scene | None) -> Iterator[Move]:
@@ -267,8 +283,6 @@ def _of_a_vehicle(one: Scene | None, other: Scene | None) -> Iterator[Move]:
         yield Move("release", "the vehicle's speed", "set", said=said)
     if here.drive != there.drive and None not in (here.drive, there.drive):
         yield Move("release", "what drives the vehicle", "exchange", said=f"{here.drive} to {there.drive}")
-    if here.start != there.start:
-        yield Move("release", "the vehicle's start in time", "set", said=f"{here.start:g} s to {there.start:g} s")
 
 
 #: Keys of a vehicle that say how it goes, not what it is.

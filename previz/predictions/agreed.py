@@ -11,6 +11,7 @@ from contextlib import suppress
 from dataclasses import replace
 
 from previz.predictions.brought import COSTS, brought_by, out_of_order
+from previz.predictions.checks.time import begun_at
 from previz.predictions.compromise import (
     WANTS,
     Compromise,
@@ -22,7 +23,7 @@ from previz.predictions.compromise import (
     settled_keys,
     shown_value,
 )
-from previz.predictions.findings import Change, Finding, Verdict, Way, to_mend_and_watch, worst_first
+from previz.predictions.findings import Finding, Verdict, Way, to_mend_and_watch, worst_first
 from previz.predictions.looking import BLIND, Looked, cost_of_writing
 from previz.predictions.shot_view import ShotView
 from previz.predictions.trying import (
@@ -154,7 +155,9 @@ def _in_one_stretch(
         written = [_written(settled[number], names) for number in torn]
         mended = [bad[number] for number in torn]
         joined = _joined(trial, mended, _in_common(view, [*written, filmed]), by) if filmed else None
-        way, again = joined or _joined(trial, mended, _in_common(view, written)) or (None, None)
+        ways = _for_all(view, [settled[number] for number in torn], names)
+        others = (_joined(trial, mended, each) for each in ways)
+        way, again = joined or next(filter(None, others), (None, None))
         if way is None:
             continue
         for number in torn:
@@ -162,6 +165,19 @@ def _in_one_stretch(
         if again is not None:
             found[view.shot.id] = again
     return settled
+
+
+def _for_all(view: ShotView, remedies: list[Finding], names: tuple[str, str]) -> Iterator[Way]:
+    """What may mend all that are mended in different stretches: one of their own, else what they have in common, which
+    may be too short to be read."""
+    written = [_written(each, names) for each in remedies]
+    if len(set(written)) > 1:
+        yield from (
+            Way(each.remedy, each.changes) for each in remedies if len(each.changes) == len(_written(each, names))
+        )
+    common = _in_common(view, written)
+    if common is not None:
+        yield common
 
 
 def _joined(
@@ -186,11 +202,10 @@ def _in_common(view: ShotView, written: list[tuple[tuple[str, str], ...]]) -> Wa
         return None
     stretches = [_stretch(view, dict(each)) for each in written]
     start, end = max(first for first, _ in stretches), min(last for _, last in stretches)
-    lasts, key = end - start, f"shots[{view.index}]"
+    lasts = end - start
     if lasts * float(view.shot.capture.rate) < 1:
         return None
-    words = f"Begin at {start:.3f} s on set (shot's start) and let it last {lasts:.3f} s on set (duration)."
-    return Way(words, (Change(f"{key}.start", f"{start:.6f} s"), Change(f"{key}.duration", f"{lasts:.6f} s")))
+    return begun_at(view.index, start, lasts)
 
 
 def _written(remedy: Finding | Compromise, names: tuple[str, str]) -> tuple[tuple[str, str], ...]:
@@ -264,7 +279,8 @@ def _settled(trial: Trial, finding: Finding, ways: Iterator[Way], by: Compromise
     if by is not None:
         return finding
     fails = none if finding.verdict is Verdict.STOP and not traded else ""
-    told_there = finding.remedy.rstrip(".").lower() in fails.lower()  # a way may end in what there is to do else
+    # What there is to do where no way holds is for then: not beside a way that may hold, nor told in it already.
+    told_there = fails.startswith(NOT_TRIED) or finding.remedy.rstrip(".").lower() in fails.lower()
     said = [each for each in (fails, "" if told_there else finding.remedy, traded) if each]
     lost = finding.verdict is Verdict.STOP and not finding.remedy
     return replace(finding, remedy=" ".join(said) or none) if offered or lost else finding
@@ -316,11 +332,18 @@ def _comes_with(trial: Trial, finding: Finding, way: Way, outcome: Outcome) -> s
     return f"{f' {brought}' if brought else ''}{_cost(trial, finding, outcome)}"
 
 
+def _stops_likewise(one: Finding, other: Finding) -> bool:
+    """Whether both are one question's answer for one shot, and stop it."""
+    return (one.id, one.shot) == (other.id, other.shot) and one.verdict is other.verdict is Verdict.STOP
+
+
 def _traded(trial: Trial, finding: Finding, way: Way, outcome: Outcome) -> str:
     """What a way that does not hold would cost; of one that stops the shot that it is not to be followed."""
     if outcome.brings is None:
         return ""
     words = way.tried or way.words
+    if any(_stops_likewise(each, outcome.brings) for each in findings_of(trial.looked.noted)):
+        return f"What mends it makes another stop worse: {words} Then: {outcome.brings.sentence}"
     if outcome.brings.verdict is Verdict.STOP:
         return f"Not this: {words} The shot then does not work: {outcome.brings.sentence}"
     brought = brought_by(trial.looked.noted, outcome.noted) or [outcome.brings]

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from previz.layout import emitters_of
 from previz.physics.exposure import shutter_beyond
 from previz.predictions.findings import Change, Way
+from previz.predictions.places import told_place
 from previz.predictions.shot_view import ShotView
 from previz.scene import Ambient, Scene
 
@@ -104,7 +105,8 @@ def nearer(view: ShotView, lit: dict[str, float], times: float) -> list[Way]:
             aim = getattr(light, "aim", None)
             left, of = ((1 - high) * far, "it") if aim is None else (float(np.linalg.norm(place - aim)), "its aim")
             tape = view.scene.tape
-            words = f"Move {light.id} {tape(high * far)} nearer the vehicle, to {tape(left)} from {of}."
+            there = told_place(view.scene, place)
+            words = f"Move {light.id} {tape(high * far)} nearer the vehicle, {there}, {tape(left)} from {of}."
             return [Way(words, (Change(f"lights[{number}].at", view.scene.tape.place(place, at, 0)),))]
     return []
 

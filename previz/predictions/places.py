@@ -120,7 +120,7 @@ def from_corner(scene: Scene, place: Iterable[float]) -> str:
 
 
 def told_place(scene: Scene, place: Iterable[float]) -> str:
-    """A place of a lens as a file has it: x, y and height from the table's front-left corner [m], with their unit.
+    """A place of lens or lamp as a file has it: x, y, height from the table's front-left corner [m], with their unit.
 
     >>> from pathlib import Path
     >>> from previz.scene import read_scene

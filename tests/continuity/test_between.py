@@ -28,6 +28,7 @@ SKYLINE = {"sky": "overcast", "layers": [{"shape": "skyline", "height": 300, "co
 HILLS = {"sky": "overcast", "layers": [{"shape": "hills", "height": 300, "colour": "#223311"}]}
 PAINTED = GOOD["set"] | {"backdrop": {"distance": 890, "height": 900, "painting": SKYLINE}}
 SMALL = GOOD["cameras"]["small"] | {"modes": ["1080p240", "1440x1080 at 240 fps"]}
+EMPTY = {"wide": {"start": "0.1 s", "focus": "650 mm"}}
 OVER = {"at": [1700, 780, 60]}
 
 #: How the near shot is broken, what then fires, and its value where the numbers written give it.
@@ -36,6 +37,9 @@ BROKEN: dict[str, tuple[dict[str, Any], set[str], float | None]] = {
     # The lamps stay, so that they light its other side.
     "run from the other end": ({"run": "from the other end"}, {"between.direction", "between.light"}, None),
     "the same look again": ({"at": [1320, -250, 80], "start": "2.3 s"}, {"between.angle"}, None),
+    "the same empty road again": (
+        EMPTY | {"at": [1320, -250, 80], "start": "0.3 s", "focus": "650 mm"}, {"between.angle"}, None,
+    ),
     "far larger": (
         {"focal_length": 25, "f_number": "f/11", "aim": "vehicle", "at": [1500, -200, 60]}, {"between.size"}, None,
     ),
@@ -95,9 +99,22 @@ def test_what_is_broken_is_found_and_nothing_else_and_a_number_in_its_remedy_men
         assert first not in torn(cut_with(**near | keys(*said.groups())), tmp_path)
 
 
-def test_a_stop_that_takes_more_light_than_there_is_says_how_much(tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    "other",
+    [{"at": [1800, 10, 60]}, {"at": [2600, -250, 80], "aim": [2600, 400, 80]}, {"moved": {"hut": [1600, 720]}},
+     {"lights": {"room": {"ambient": "500 lx"}}}, {"place": "harbour", "wide": EMPTY["wide"] | {"place": "village"}}],
+    ids=["from elsewhere", "elsewhere", "dressed anew", "lit anew", "another place"],
+)  # fmt: skip
+def test_another_look_at_an_empty_road_is_no_jump(other: dict[str, Any], tmp_path: Path) -> None:
+    empty = EMPTY | {"scene": {"dressing": [HUT]}, "at": [1320, -250, 80], "start": "0.3 s", "focus": "650 mm"} | other
+    assert "between.angle" not in torn(cut_with(**empty), tmp_path)
+
+
+@pytest.mark.parametrize("key", ["60 klm", "3 klm"], ids=["enough as it is", "too little as it is"])
+def test_a_stop_that_takes_more_light_than_there_is_says_how_much(key: str, tmp_path: Path) -> None:
     """As much as the shot's own check finds lacking once that stop is set: no way round from the one to the other."""
-    dim = {"wide": {"f_number": "f/5.6"}, "scene": {"lights": [GOOD["lights"][0], {"id": "room", "ambient": "20 lx"}]}}
+    lights = [GOOD["lights"][0] | {"output": key}, {"id": "room", "ambient": "20 lx"}]
+    dim = {"wide": {"f_number": "f/5.6"}, "scene": {"lights": lights}}
     remedy = torn(cut_with(**dim, f_number="f/2"), tmp_path)["between.blur"].remedy
     said = re.fullmatch(r"Set near to f/4, with ([\d.]+) stops more light, or the picture shows noise\.", remedy)
     assert said, remedy
@@ -128,15 +145,22 @@ def test_a_stop_that_has_two_alike_is_not_one_that_its_own_check_calls_out(
     assert then <= was
 
 
-def test_a_stop_that_a_compromise_has_weighed_is_not_told_otherwise(tmp_path: Path) -> None:
-    scene = read(cut_with(f_number="f/2", wide={"f_number": "f/5.6"}), tmp_path)
+@pytest.mark.parametrize(
+    ("near", "wide", "set_to"), [("f/2", "f/5.6", "near to f/4"), ("f/2.8", "f/11", "wide to f/2.8")]
+)
+def test_a_stop_that_a_compromise_has_weighed_is_not_told_otherwise(
+    near: str, wide: str, set_to: str, tmp_path: Path
+) -> None:
+    """Whether it is the later shot's or the earlier one's."""
+    scene = read(cut_with(f_number=near, wide={"f_number": wide}), tmp_path)
+    shot = set_to.split()[0]
     told = []
-    for settled in ((), (Compromise("near", "Leave it as it is.", (), (), (), ()),)):
+    for settled in ((), (Compromise(shot, "Leave it as it is.", (), (), (), ()),)):
         predictions = replace(predict(scene, remedies=False), compromises=settled)
         (blur,) = [each for each in continuity(running_order(scene), predictions) if each.id == "between.blur"]
         told.append(blur.remedy)
-    assert told[0].startswith("Set near to f/4")
-    assert told[1] == f"The compromise of near comes first; only to have the two alike: s{told[0][1:]}"
+    assert told[0].startswith(f"Set {set_to}")
+    assert told[1] == f"The compromise of {shot} comes first; only to have the two alike: s{told[0][1:]}"
 
 
 def test_a_cut_that_holds_has_no_finding(tmp_path: Path) -> None:
@@ -193,6 +217,16 @@ def test_a_look_from_straight_ahead_is_of_neither_side(tmp_path: Path) -> None:
     data = cut_with(**OVER, **order)
     data["shots"].insert(1, data["shots"][1] | {"id": "ahead", **ahead})
     assert not {"between.line", "between.direction"} & torn(data, tmp_path).keys()
+
+
+def test_a_run_of_another_time_is_on_the_same_line_and_only_another_way_is_another_run(tmp_path: Path) -> None:
+    """To let it run as in the other shot would change nothing where it goes the same way already."""
+    later = torn(cut_with(**OVER, vehicle={"start": "0.01 s"}), tmp_path)
+    assert "between.line" in later and "let it run" not in later["between.line"].remedy
+    turned = {"run": "from the other end"}
+    direction = torn(cut_with(**turned), tmp_path)["between.direction"]
+    assert "let it run as in wide" in direction.remedy
+    assert "between.direction" not in torn(cut_with(**OVER, **turned), tmp_path)  # filmed from the other side
 
 
 def test_the_angle_round_the_line_is_that_of_the_camera_s_place(tmp_path: Path) -> None:

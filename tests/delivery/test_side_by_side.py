@@ -25,7 +25,7 @@ from previz.delivery.lettering import wrapped
 from previz.errors import PrevizError
 from previz.frames import Frame
 from previz.physics.colour import bt709_encoded, srgb_encoded
-from previz.physics.exposure import THIRD_STOP_SHUTTERS
+from previz.physics.exposure import THIRD_STOP_SHUTTERS, nearest_third_stop
 
 
 def decoded(path: Path) -> list[np.ndarray]:
@@ -234,6 +234,31 @@ def test_light_that_is_varied_is_told_as_light_first(tmp_path: Path) -> None:
     telling = json.loads(written["numbers"].read_text(encoding="utf-8"))["telling"]
     assert telling[0]["group"] == "Light"
     assert "illuminance_road" in {row["quantity"] for row in telling}
+
+
+def test_an_iso_of_the_picture_that_reads_otherwise_than_the_findings_is_told_beside_theirs(tmp_path: Path) -> None:
+    """A tenth of a stop apart, on either side of an edge between two third stops, they read a third apart."""
+    comparison = comparison_of(tmp_path, cameras=["inch", "large"])
+
+    def at_iso(frames: Iterator[Frame], iso: float, metered: bool) -> Iterator[Frame]:
+        for frame in frames:
+            yield dataclasses.replace(frame, facts=dataclasses.replace(frame.facts, iso=round(iso), metered=metered))
+
+    def told(name: str, off: float, *, metered: bool = True) -> list[tuple[str, list[str]]]:
+        """The rows of ISO, with the second picture so many times off what the findings go by."""
+        isos = [panel.figure("iso_needed") * times for panel, times in zip(comparison.panels, (1, off), strict=True)]
+        shown = [at_iso(*each, metered) for each in zip(films(comparison, 2), isos, strict=True)]
+        written = deliver_comparison(tmp_path / name, comparison, shown, 0)
+        rows = json.loads(written["numbers"].read_text(encoding="utf-8"))["telling"]
+        return [(row["label"], row["values"]) for row in rows if row["label"].startswith("ISO")]
+
+    needed = [str(nearest_third_stop(panel.figure("iso_needed"))) for panel in comparison.panels]
+    assert told("same", 1) in ([], [("ISO", needed)])
+    picture, by_check = told("apart", 1.5)
+    assert picture[0] == "ISO of the picture, metered as it is drawn" and picture[1][0] == needed[0]
+    assert by_check == ("ISO by check, metered on plain shapes; noise is weighed by it", needed)
+    assert picture[1][1] != needed[1]
+    assert [label for label, _ in told("set", 1.5, metered=False)] == ["ISO"]
 
 
 # --- in step ---

@@ -40,6 +40,8 @@ def as_told(scene: Scene, number: int, *framings: Framing) -> list[str]:
             assert shot.capture.rate == taken.shot.capture.rate
             assert shot.capture.exposure_time == pytest.approx(taken.shot.capture.exposure_time)
             assert scene.mode(shot) == scene.mode(taken.shot)
+            for key in ("iso", "white_balance", "exposure"):
+                assert getattr(shot.capture, key) == getattr(taken.shot.capture, key)
             assert shot.focal_length == pytest.approx(taken.shot.focal_length, rel=5e-4)
             told.append(panel.as_a_shot)
     return told
@@ -57,6 +59,7 @@ def test_of_random_sets_with_odd_lenses_and_modes(seed: int, tmp_path: Path) -> 
     made["cameras"] |= ODD
     shot = made["shots"][0]
     shot["capture"] |= {"mode": "1080p120", "rate": str(rng.choice(["60 fps", "59.94 fps", "100/3 fps"]))}
+    shot["capture"] |= {"white_balance": "4300 K"} | ({"iso": 800} if seed % 2 else {"exposure": "-0.33 stops"})
     shot["capture"] |= {"shutter": str(rng.choice(["172.8 deg", "1/96.7 s", "360 deg"]))}
     if seed % 2:
         x, y, z = shot["at"]

@@ -273,3 +273,17 @@ def test_a_card_for_light_that_is_raised_or_leant_is_a_move(tmp_path: Path) -> N
         for move in moves_between(position(scene, 0), position(scene, number))
     ]
     assert said == ["move fill from 700, -60, 40 up to 700, -60, 90 up", "change fill at 700, -60, 40 up: tilt 20°"]
+
+
+def test_a_start_in_time_is_a_move_only_beside_another_that_drives(tmp_path: Path) -> None:
+    """Of one alone it is where the clock of the shot begins: nobody does anything for it."""
+    later = {"vehicle": {"start": "0.1 s"}}
+    both = later | {"vehicles": {"taxi": {"start": "0.4 s"}}}
+    taxi = {"body": "saloon", "speed": "0.5 m/s", "reverse": True, "start": "0.3 s"}
+    alone = scene_of(tmp_path, later)
+    assert not moves_between(position(alone, 0), position(alone, 1))
+    two = scene_of(tmp_path, later, both, vehicles={"taxi": taxi})
+    assert not moves_between(position(two, 0), position(two, 2))
+    assert [(each.what, each.said) for each in moves_between(position(two, 0), position(two, 1))] == [
+        ("taxi's start in time", "0.3 s to 0.2 s after the first that drives"),
+    ]

@@ -94,3 +94,22 @@ def test_of_a_camera_without_a_body_it_is_told_where_a_usual_one_would_not_fit(
     assert len(said) == len(told)
     if inside is not None:
         assert said[0].endswith(f"{inside[1] * 1000:.0f} mm in {inside[0]}") and len(said[0]) < 140
+
+
+def test_a_camera_that_is_raised_is_raised_over_the_kerb_as_well(tmp_path: Path) -> None:
+    """Level, 78 mm high: at 38 mm it is 1 mm in the table and so 6 mm in a slab 5 mm thick, and 2 mm up still 4 mm."""
+    slab = {"id": "slab", "piece": "wall", "at": [1500, 200], "length": 300, "height": 5, "thickness": 300}
+    data = broken(
+        ("cameras.small.body", [150, 78, 9]),
+        ("cameras.small.lens_size", [78, 2]),
+        ("shots[0].at", [1500, 200, 38]),
+        ("shots[0].aim", [1500, 400, 38]),
+        ("dressing[0]", slab),
+    )
+    before = read(data, tmp_path)
+    notes = check_framing(view_of(before, before.shots[0]))
+    number = next(n for n, each in enumerate(notes.findings) if each.id == "framing.body")
+    (way,) = notes.ways[number]()
+    assert way.words.startswith("Raise it by 8 mm")
+    after = looked(changed(data, way.changes), tmp_path)
+    assert [found(after, each).verdict for each in ("framing.body", "gear.camera")] == [Verdict.FINE] * 2

@@ -9,9 +9,9 @@ from broken_scenes import broken, changed, found, looked, predicted, read
 from test_findings import launched
 
 from previz.predictions import Verdict, predict, vehicle_in_picture
-from previz.predictions.checks.framing import passes
+from previz.predictions.checks.framing import check_framing, passes
 from previz.predictions.shot_view import view_of
-from previz.scene import Scene
+from previz.scene import VEHICLE_SIZES, Scene
 
 # A lens of 4.2 mm focused at 477 mm, on 5.6 mm of 16:9.
 V = 4.2 * 477 / 472.8
@@ -124,3 +124,54 @@ def test_a_shot_without_its_vehicle_for_more_than_half_is_told_and_begun_so_that
     assert change.key == "shots[0].start"
     assert float(str(change.value).removesuffix(" s")) == pytest.approx(begins, abs=0.017)
     assert found(looked(changed(data, finding.changes), tmp_path), "framing.hardly").value > 0.85
+
+
+def test_a_shot_that_begins_mid_pass_is_begun_before_the_vehicle_comes(tmp_path: Path) -> None:
+    """All of its pass, 1.586 to 2.948 s (see above), with a quarter of a second on screen at either end."""
+    data = broken(("shots[0].start", "2.6 s"), ("shots[0].duration", "3 s"))
+    finding = found(predicted(data, tmp_path), "framing.hardly")
+    written = {change.key: float(str(change.value).removesuffix(" s")) for change in finding.changes}
+    assert written["shots[0].start"] == pytest.approx(1.586 - 0.05, abs=3.0 / 48 + 0.017)  # it is looked in 48 frames
+    assert written["shots[0].start"] + written["shots[0].duration"] == pytest.approx(2.948 + 0.05, abs=0.08)
+    mended = looked(changed(data, finding.changes), tmp_path)
+    assert mended.shots[0].value("enters_frame") > 0 and found(mended, "framing.hardly").value > 0.85
+
+
+def test_a_vehicle_that_is_small_as_it_comes_is_filmed_later_or_from_nearer_by(tmp_path: Path) -> None:
+    """Each of the ways makes it as large as it must be mid-shot; one of them leaves the camera as high as it is."""
+    towards = ("shots[0].at", [9000, 330, 400]), ("shots[0].aim", [1500, 330, 0]), ("shots[0].focus", "4 m")
+    stretch = ("shots[0].start", "0.5 s"), ("shots[0].duration", "10.5 s")
+    data = broken(*towards, *stretch, ("set.road.centre", [[-200, 400], [9200, 400]]), ("cameras.small.lens", "4.2 mm"))
+    scene = read(data, tmp_path)
+    notes = check_framing(view_of(scene, scene.shots[0]))
+    (small,) = [number for number, each in enumerate(notes.findings) if each.id == "framing.small"]
+    assert notes.findings[small].value < notes.findings[small].limit
+    ways = list(notes.ways[small]())
+    assert [("as high as it is" in way.words, "it comes nearer" in way.words) for way in ways] == [
+        (False, False), (True, False), (False, True),
+    ]  # fmt: skip
+    for way in ways:
+        then = read(changed(data, way.changes), tmp_path)
+        assert view_of(then, then.shots[0]).cameras[0].position[2] == pytest.approx(0.4) or "high" not in way.words
+        figures = predict(then, remedies=False).shots[0]
+        assert figures.value("vehicle_width") > notes.findings[small].limit
+
+
+def test_a_vehicle_cut_off_by_the_lower_edge_is_told_and_the_camera_tilted(tmp_path: Path) -> None:
+    """A level camera 200 mm up: the lorry's near side is 424 mm off (its lane's middle 477, its half width 53).
+
+    With v = 4.24 mm (see above) its foot is 200 / 424 v = 2.0 mm below the axis, where half the picture is 1.575 mm
+    high; its top is a box's far edge, 530 mm off.
+    """
+    level = broken(("shots[0].at", [1500, -150, 200]), ("shots[0].aim", [1500, 400, 200]), ("shots[0].focus", "477 mm"))
+    finding = found(predicted(level, tmp_path), "framing.cut")
+    foot, top = 200 / 424 * V, (200 - 1000 * VEHICLE_SIZES["lorry"][2] / 24) / 530 * V
+    assert finding.verdict is Verdict.WATCH and "lower edge" in finding.message
+    assert finding.value == pytest.approx((foot - 3.15 / 2) / (foot - top), rel=0.1)
+    assert "Aim " in finding.remedy and "lower" in finding.remedy
+    assert found(looked(changed(level, finding.changes), tmp_path), "framing.cut").verdict is Verdict.FINE
+
+
+def test_who_films_a_wheel_is_not_told_that_the_rest_is_cut_off(tmp_path: Path) -> None:
+    near = broken(("shots[0].focal_length", 25), ("shots[0].aim", [1500, 400, 30]), ("shots[0].f_number", "f/4"))
+    assert found(looked(near, tmp_path), "framing.cut").verdict is Verdict.FINE

@@ -107,12 +107,14 @@ def test_a_lamp_is_named_where_moving_it_gives_as_much(tmp_path: Path) -> None:
     scene = read(broken(("lights[1].ambient", "1 lx")), tmp_path)  # nearly all of the light is the key's
     view = view_of(scene, scene.shots[0])
     words = cost_in_light(view, 0.5)
-    said = re.search(r"move key (\d+) mm nearer the vehicle, to (\d+) mm from its aim; or ISO", words)
+    at = r"at: \[(-?\d+) mm, (-?\d+) mm, (\d+) mm\]"
+    said = re.search(rf"move key (\d+) mm nearer the vehicle, {at}, (\d+) mm from its aim; or ISO", words)
     assert said is not None
     # Half a stop by the law of inverse squares; the panel is 1.2 m wide, for which the fall is slower.
-    by, to_aim = (float(each) for each in said.groups())
+    by, *told, to_aim = (float(each) for each in said.groups())
     (moved,) = nearer(view, view.light.vehicle.by_lamp, 2**0.5)
     place = np.array([parse(LENGTH, each) for each in moved.changes[0].value]) * 1000
+    assert told == pytest.approx(place, abs=0.5)  # as its maker would write it
     assert np.linalg.norm(place - (1500, 400, 0)) == pytest.approx(to_aim, abs=1)  # as the plan measures it
     left = np.linalg.norm(place - view.light.on_vehicle.points.mean(axis=0) * 1000)
     assert 0.5 <= 2 * math.log2((by + left) / left) < 0.8

@@ -95,6 +95,10 @@ def test_what_is_in_the_way_of_another_is_told_as_in_the_subjects_way(tmp_path: 
     predictions = predict(scene)
     (found,) = [each for each in predictions.findings if each.id == "set.path.second"]
     assert found.verdict is Verdict.STOP and found.changes
+    # The vehicle is the one that the shot is about; this is another.
+    assert found.gist.startswith("crate stands ") and found.gist.endswith(" in the way of second")
+    assert "vehicle" not in found.message and "second: " not in found.message + found.remedy
+    assert found.remedy.startswith("Move crate behind the path of second, ")
     assert "; crate stands in the way of second" in dict(brief_of_scene(scene, predictions.figures))["run"]
     assert bad(rewritten(scene, {change.key: change.value for change in found.changes})) == []
 

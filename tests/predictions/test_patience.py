@@ -59,6 +59,15 @@ def test_what_there_was_no_time_to_try_is_told_as_that(tmp_path: Path, monkeypat
         assert bool(white.changes) == (left > 0)
 
 
+def test_a_way_that_there_was_no_time_for_is_not_told_twice(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What there is to do where no way holds is said only once one is known not to hold."""
+    in_the_way = read(broken(("dressing[0].at", [700, 420])), tmp_path)
+    monkeypatch.setattr(overview, "agreed", lambda looked, _: agreed(looked, Purse(0.0)))
+    (told,) = [each for each in predict(in_the_way).findings if each.id == "set.path" and each.verdict != "fine"]
+    assert told.remedy.startswith(f"{NOT_TRIED} Move {in_the_way.dressing[0].id} behind the path, ")
+    assert told.remedy.count("Move ") == 1 and "no free place" not in told.remedy
+
+
 def test_what_is_remembered_of_some_parts_asks_for_no_others(tmp_path: Path) -> None:
     """A set lit otherwise is remembered as the same: so no other part may have a say in it."""
     scene = scene_of(tmp_path, 2)

@@ -5,12 +5,13 @@ import re
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from broken_scenes import broken, changed, found, looked, predicted, read
 from test_findings import launched
 
 from previz.layout.motion import travel_of, vehicle_path
-from previz.predictions import Verdict, predict, view_of
+from previz.predictions import Change, Verdict, predict, view_of
 from previz.predictions.checks.launch import check_launch
 from previz.predictions.release import least_speed, release_for, stops_short
 
@@ -181,6 +182,35 @@ def test_one_that_a_hand_drives_is_told_how_it_slows_where_the_hand_lets_go(spee
     assert told.value == pytest.approx(v, abs=1e-3) and told.verdict is Verdict.WATCH
     assert ("stands in the picture" in told.message) == (v == 0)
     assert "hand that pushes it" in told.message and "meant to be seen" in told.remedy
+
+
+@pytest.mark.parametrize(("speed", "start"), [(1.6, 0.4), (1.7, 0.5), (0.6, 2.0)])
+def test_a_hand_is_told_how_fast_to_push_and_how_long_to_film(speed: float, start: float, tmp_path: Path) -> None:
+    """As it is told it stays within 5 % of the speed, followed in small steps of time."""
+    data = broken(
+        ("vehicle.speed", f"{speed} m/s"), ("vehicle.drive", "hand"), ("shots[0].start", f"{start} s"),
+        ("shots[0].duration", "1.6 s"),
+    )  # fmt: skip
+    scene = read(data, tmp_path)
+    told = found(predict(scene, remedies=False), "run_up.hand")
+    assert told.verdict is Verdict.WATCH
+    lasts, pushed = (
+        re.search(each, told.remedy) for each in (r"duration: ([\d.]+) s", r"Let go there at ([\d.]+) m/s")
+    )
+    assert lasts and pushed
+    shorter = read(changed(data, [Change("shots[0].duration", f"{lasts[1]} s")]), tmp_path)
+    both = " m/s and film no more " in told.remedy
+    assert both == (speed == 0.6)
+    if not both:
+        assert found(predict(shorter, remedies=False), "run_up.hand").verdict is Verdict.FINE
+    filmed = shorter if both else scene
+    view = view_of(filmed, filmed.shots[0])
+    shown = np.ptp(view.distances[view.vehicle_in_frame])
+    v, gone, step = float(pushed[1]), 0.0, 1e-4
+    assert v <= 1.051 * speed
+    while gone < shown:
+        gone, v = gone + v * step, v - 0.02 * 9.80665 / 1.08 * step
+    assert v >= 0.949 * speed
 
 
 def test_nothing_is_said_of_a_hand_where_none_drives_it_or_it_is_not_seen(tmp_path: Path) -> None:

@@ -1,5 +1,7 @@
 """Remedies that programs apply: a scene with the changes of any finding written into it can be read again."""
 
+import math
+import re
 from pathlib import Path
 from typing import Any
 
@@ -182,3 +184,43 @@ def test_a_compromise_films_the_stretch_that_mends_what_is_beside_it(tmp_path: P
     assert stretch < set(compromise.changes) and compromise.words.count("(duration)") == 1
     assert found(predictions, "focus.vehicle").remedy == compromise.words
     assert spoiled(scene, predictions) == []
+
+
+@pytest.mark.parametrize("focus", ["vehicle", "vehicle at 2.27 s"])
+def test_a_faster_rate_leaves_the_shot_as_it_looks_and_only_slows_what_falls(focus: str, tmp_path: Path) -> None:
+    """Twice the frames, of a vehicle that drives twice as fast and is filmed for half as long from half as late."""
+    data = broken(("shots[0].capture.rate", "60 fps"), ("shots[0].focus", focus), ("vehicle.start", "0.1 s"))
+    finding = found(predicted(data, tmp_path), "time.gravity")
+    assert finding.verdict is Verdict.WATCH and "so that on screen it looks as fast as now" in finding.remedy
+    before, after = (looked(each, tmp_path).shots[0] for each in (data, changed(data, finding.changes)))
+    assert after.value("slowdown") == pytest.approx(2 * before.value("slowdown"))
+    assert after.value("set_speed") == pytest.approx(2 * before.value("set_speed"))
+    for quantity in ("apparent_speed", "time_on_screen", "time_in_frame", "vehicle_width", "focus_distance"):
+        assert after.value(quantity) == pytest.approx(before.value(quantity), rel=2e-3), quantity
+
+
+def test_where_keys_go_by_the_clock_the_speed_stays_and_what_it_looks_like_then_is_told(tmp_path: Path) -> None:
+    travels = [{"time": "2 s", "at": [1500, -150, 70]}, {"time": "2.6 s", "at": [1510, -150, 70]}]
+    data = broken(("shots[0].capture.rate", "60 fps"), ("shots[0].at", travels))
+    finding = found(predicted(data, tmp_path), "time.gravity")
+    said = re.search(r"on screen it then drives at ([\d.]+) km/h", finding.remedy)
+    assert said and {change.key for change in finding.changes} >= {"shots[0].capture.rate"}
+    assert not any("speed" in change.key for change in finding.changes)
+    then = looked(changed(data, finding.changes), tmp_path).shots[0]
+    assert float(said[1]) == pytest.approx(then.value("apparent_speed") * 3.6, abs=0.6)
+
+
+def test_a_camera_that_moves_too_near_has_its_whole_move_shifted_by_what_it_lacks(tmp_path: Path) -> None:
+    """By about what is lacking of the nearest focus, all of it alike and as high as it is."""
+    travels = [{"time": "2 s", "at": [1540, -40, 70]}, {"time": "2.6 s", "at": [1990, -40, 70]}]
+    data = broken(("shots[0].at", travels), ("shots[0].aim", "vehicle"), ("cameras.small.nearest", 460))
+    finding = found(predicted(data, tmp_path), "focus.nearest")
+    (change,) = finding.changes
+    assert change.key == "shots[0].at" and " at each of its keys (at)." in finding.remedy
+    keys = [[float(each.removesuffix(" mm")) for each in key["at"]] for key in change.value]
+    by = [[now - was for now, was in zip(key, old["at"], strict=True)] for key, old in zip(keys, travels, strict=True)]
+    assert by[0] == pytest.approx(by[1]) and by[0][2] == 0
+    lacking = 1000 * (finding.limit - finding.value)
+    assert lacking > 10 and math.hypot(*by[0]) == pytest.approx(lacking, rel=0.3)
+    assert [key["time"] for key in change.value] == ["2 s", "2.6 s"]
+    assert found(predicted(changed(data, finding.changes), tmp_path), "focus.nearest").verdict is Verdict.FINE

@@ -11,7 +11,8 @@ import pytest
 from broken_scenes import broken, found, predicted, read
 
 from previz.predictions import Finding, Verdict, reframed, view_of
-from previz.predictions.agreed import _cost
+from previz.predictions.agreed import _cost, _traded
+from previz.predictions.findings import Way
 from previz.predictions.trying import Outcome
 from previz.scene import rewritten
 
@@ -104,3 +105,15 @@ def test_what_a_remedy_costs_is_said() -> None:
     )
     said = [_cost(trial, past, Outcome(None, True, noted(*then))) for then in ((0.0, 3200.0), (0.5, 4000.0))]  # type: ignore[arg-type]
     assert said == [" It costs: the whole vehicle sharp (0 %; at least 90 %; it is 60 %).", ""]
+
+
+def test_a_stop_that_a_way_makes_worse_is_told_as_one_that_was_there() -> None:
+    past = Finding("backdrop.off_set", "off_set_share", 0.3, 0.0, "", Verdict.STOP, "It sees past the set.", shot="s")
+    new = Finding("gear.camera", "camera_clearance", -0.1, 0.0, "", Verdict.STOP, "It is in a kerb.", shot="s")
+    trial: Any = SimpleNamespace(looked=SimpleNamespace(noted={"look": SimpleNamespace(findings=[past])}))
+    raised, scene = Way("Raise it by 16 mm.", ()), SimpleNamespace()
+    told = [_traded(trial, new, raised, Outcome(scene, False, {}, brings)) for brings in (past, new)]  # type: ignore[arg-type]
+    assert told == [
+        "What mends it makes another stop worse: Raise it by 16 mm. Then: It sees past the set.",
+        "Not this: Raise it by 16 mm. The shot then does not work: It is in a kerb.",
+    ]

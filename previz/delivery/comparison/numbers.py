@@ -12,15 +12,16 @@ from previz.delivery.comparison.arrangement import Box
 from previz.delivery.comparison.panels import Comparison, Panel
 from previz.delivery.comparison.side_by_side import Shown, sensor_of
 from previz.delivery.whole_file import named_faults, whole_file
+from previz.frames import Facts
 from previz.predictions import GLOSSARY, Figure, rows
 from previz.units import TIME, as_json, text_of
 
 #: What explains most of the difference between panels, in the order it is worth reading.
 TELLING = (
-    "focal_length", "f_number", "iso", "focus_distance", "near_limit", "far_limit", "backdrop_blur_share",
-    "depth_of_field", "vehicle_sharp_share", "best_f_number", "entrance_pupil", "full_size_pupil", "implied_share",
-    "f_number_for_full_size", "view_width", "vehicle_width", "slowdown", "exposure_time", "vehicle_blur_share",
-    "diffraction_disc", "exposure_error",
+    "focal_length", "f_number", "iso", "iso_by_check", "focus_distance", "near_limit", "far_limit",
+    "backdrop_blur_share", "depth_of_field", "vehicle_sharp_share", "best_f_number", "entrance_pupil",
+    "full_size_pupil", "implied_share", "f_number_for_full_size", "view_width", "vehicle_width", "slowdown",
+    "exposure_time", "vehicle_blur_share", "diffraction_disc", "exposure_error",
 )  # fmt: skip
 
 #: What is looked at first of what a varied key moves: by where the key stands in the file, or by its own name.
@@ -48,10 +49,10 @@ _MOST_TELLING = 16
 def telling_table(comparison: Comparison, shown: Shown) -> list[dict[str, Any]]:
     """The few rows that explain what is seen: of what differs between panels, what is varied moves first.
 
-    Between cameras only what `TELLING` names; recorded light and the backdrop's blur are always among the rows.
+    Between cameras only what `TELLING` names; recorded light and the backdrop's blur are always among the rows. So are
+    the ISO of the picture and that of the findings where the two read otherwise: each is told as what it is.
     """
     rows = [row for row in table_of(comparison) if not row["of"]]
-    rows.append(_worded_row("Light", "iso", "ISO", "", [facts.iso_told for facts in shown.facts]))
     blurs = [panel.figure("blur_pixels", "backdrop") for panel in comparison.panels]
     shares = [
         "" if blur is None else f"{100 * blur / panel.scene.mode(panel.shot).width:.2g}"
@@ -63,6 +64,10 @@ def telling_table(comparison: Comparison, shown: Shown) -> list[dict[str, Any]]:
     first = _first_groups(comparison)
     rank = {quantity: number for number, quantity in enumerate(TELLING)}
     rows = [row for row in rows if len(set(row["values"])) > 1 and (comparison.varied or row["quantity"] in rank)]
+    isos = _iso_rows(comparison, shown)
+    if len(isos) > 1:
+        rows = [row for row in rows if row["quantity"] != "iso_needed"]
+    rows += [row for row in isos if len(isos) > 1 or len(set(row["values"])) > 1]
     rows.sort(
         key=lambda row: (
             first.index(row["group"]) if row["group"] in first else len(first),
@@ -70,6 +75,33 @@ def telling_table(comparison: Comparison, shown: Shown) -> list[dict[str, Any]]:
         )
     )
     return rows[:_MOST_TELLING]
+
+
+def _iso_rows(comparison: Comparison, shown: Shown) -> list[dict[str, Any]]:
+    """The ISO of the pictures, and beside it what the findings go by where that reads otherwise.
+
+    A picture is metered on the models themselves and a finding on plain shapes of them: they may lie on either side of
+    an edge between two third stops.
+    """
+    drawn = [facts.iso_told for facts in shown.facts]
+    by_check = [_by_check(panel, facts).iso_told for panel, facts in zip(comparison.panels, shown.facts, strict=True)]
+    if by_check == drawn:
+        return [_worded_row("Light", "iso", "ISO", "", drawn)]
+    return [
+        _worded_row("Light", "iso", "ISO of the picture, metered as it is drawn", "", drawn),
+        _worded_row(
+            "Light", "iso_by_check", "ISO by check, metered on plain shapes; noise is weighed by it", "", by_check
+        ),
+    ]
+
+
+def _by_check(panel: Panel, facts: Facts) -> Facts:
+    """The same with the ISO that the findings of a panel go by, where it is automatic."""
+    needed = panel.figure("iso_needed")
+    if needed is None or not facts.metered:
+        return facts
+    low, high = panel.scene.cameras[panel.shot.camera].iso
+    return dataclasses.replace(facts, iso=round(min(max(needed * 2**panel.shot.capture.exposure, low), high)))
 
 
 def _first_groups(comparison: Comparison) -> list[str]:

@@ -112,18 +112,24 @@ class Panel:
 
     @property
     def as_a_shot(self) -> str:
-        """What a scene file says of its camera: `camera: phone, focal_length: 6.9 mm, f_number: 1.8, at: [...]`."""
-        shot, scene = self.shot, self.scene
+        """What a scene file says of its camera: `camera: phone, focal_length: 6.9 mm, at: [...], capture: {...}`."""
+        shot, scene, capture = self.shot, self.scene, self.shot.capture
+        recorded = {
+            "rate": fps_written(capture.rate),
+            "shutter": _shutter_written(capture.shutter),
+            # A mode that the shot has written may be none of another camera's.
+            "mode": None if capture.mode is None else str(capture.mode),
+            "iso": None if capture.iso == "auto" else f"{capture.iso:g}",
+            "white_balance": f"{capture.white_balance:.10g} K" if "white_balance" in capture.model_fields_set else None,
+            "exposure": f"{capture.exposure:.10g} stops" if capture.exposure else None,
+        }
         said = {
             "camera": shot.camera,
             "focal_length": text_of(LENGTH, shot.focal_length),
             "f_number": f"{shot.f_number:.3g}",
             "at": place_written(scene, shot.at),
             "focus": focus_written(scene, shot.focus) if has_distance(shot.focus) else None,
-            "capture.rate": fps_written(shot.capture.rate),
-            "capture.shutter": _shutter_written(shot.capture.shutter),
-            # A mode that the shot has written may be none of another camera's.
-            "capture.mode": None if shot.capture.mode is None else str(shot.capture.mode),
+            "capture": {key: value for key, value in recorded.items() if value is not None},
         }
         return ", ".join(f"{key}: {_in_a_line(value)}" for key, value in said.items() if value is not None)
 

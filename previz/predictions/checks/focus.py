@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator
 from itertools import chain
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,10 +11,11 @@ from numpy.typing import NDArray
 from previz.layout import backdrop_plane, solids_of
 from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS, working_f_number
+from previz.predictions.as_written import place_written
 from previz.predictions.checks.shot import ways_to_cut_short
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
 from previz.predictions.metering import stopped_down
-from previz.predictions.places import told_place
+from previz.predictions.places import told_move, told_place
 from previz.predictions.pulled import focus_marks
 from previz.predictions.reframing import reframed
 from previz.predictions.shot_view import ShotView, background_middle
@@ -32,6 +34,9 @@ SHARP_SHARE = 0.9
 #: Where the sharpest that there is of the vehicle is blurred by more than so many times what counts as sharp, the shot
 #: does not work; under that it is soft. Limits in use lie further apart than that. Common practice, no source.
 SOFT = 2.0
+
+_SIDEWAYS = 0.3  # what a step back gains of distance, under which it is a step aside
+_FURTHER = (1.0, 1.15, 1.4)  # times a step that would do if the camera did not turn with it
 
 _ALONG_PATH = 2001  # so many places of the vehicle along its path are looked at
 
@@ -114,17 +119,17 @@ def _nearest(view: ShotView, notes: Notes) -> None:
     # A millimetre more than needed, so that a tape's rounding does not undo it.
     short = max(nearest - focus, 0.0) + 0.001
     back = view.cameras[worst].world_from_camera[:, 2] * short
-    key, changes = f"shots[{view.index}]", []
+    key, changes, remedy = f"shots[{view.index}]", [], ""
+    keyed = not isinstance(view.shot.at[0], int | float)
     set_distance = isinstance(view.shot.focus, Focus) and view.shot.focus.distance is not None
     if set_distance:
         changes = [Change(f"{key}.focus", view.scene.tape.written(nearest + 0.001, 0))]
         remedy = f"Focus at {view.scene.tape(nearest + 0.001)} or further"
-    elif not isinstance(view.shot.at[0], int | float):
-        remedy = f"Keep the camera {view.scene.tape(short)} further away throughout its move"
-    else:
+    elif not keyed:
         place = np.array(view.shot.at) + back
         changes = [Change(f"{key}.at", view.scene.tape.place(place, view.shot.at))]
         remedy = f"Move the camera back by {view.scene.tape(short)}, {told_place(view.scene, place)}"
+    other = f"a lens that focuses from {view.scene.tape(focus)}"
     too_near = view.focus < nearest * (1 - 1e-9)
     notes.finding(
         "focus.nearest",
@@ -133,14 +138,33 @@ def _nearest(view: ShotView, notes: Notes) -> None:
         nearest,
         below(focus, nearest * (1 - 1e-9), nearest * (1 - 1e-9)),
         f"Focus goes down to {view.scene.tape(focus)}; the lens focuses from {view.scene.tape(nearest)}.",
-        f"{remedy}.",
+        f"{remedy}." if remedy else "",
         changes=changes,
-        ways=lambda: chain(reframed(view), ways_to_cut_short(view)) if float(view.focus.min()) < nearest else (),
-        otherwise="Use a lens that focuses nearer."
-        if isinstance(view.shot.at[0], int | float)
-        else "Stand further off, or use a lens that focuses nearer.",
+        ways=lambda: (
+            chain(_kept_off(view) if keyed else (), reframed(view), ways_to_cut_short(view)) if too_near.any() else ()
+        ),
+        otherwise=f"Stand {view.scene.tape(short)} further off, or use {other}." if keyed else f"Use {other}.",
         frames=view.numbers[too_near],
     )
+
+
+def _kept_off(view: ShotView) -> Iterator[Way]:
+    """The whole move of a camera shifted back from what it comes too near to, as high as it is."""
+    scene, nearest = view.scene, float(view.camera.nearest)
+    axes = np.stack([pose.world_from_camera[:, 2] for pose in view.cameras])
+    back = axes[int(np.argmin(view.focus))] * [1.0, 1.0, 0.0]
+    back /= max(float(np.linalg.norm(back)), 1e-9)
+    gains = axes @ back
+    near = view.focus < nearest
+    if (gains[near] < _SIDEWAYS).any():
+        return
+    least = float(((nearest - view.focus[near]) / gains[near]).max())
+    for more in _FURTHER:  # it looks less to the side from there, and so gains less than it moves
+        by = scene.tape.up(least * more + 0.001) * back
+        keys: Any = view.shot.at
+        moved = [key.model_copy(update={"at": tuple((np.array(key.at) + by).tolist())}) for key in keys]
+        words = f"Move the camera {told_move(scene, by)} at each of its keys (at)."
+        yield Way(words, (Change(f"shots[{view.index}].at", place_written(scene, moved)),))
 
 
 def _blurs(view: ShotView, notes: Notes) -> None:

@@ -20,14 +20,14 @@ from previz.layout import (
 )
 from previz.physics import optics
 from previz.predictions.checks.set import moved_behind, to_behind
-from previz.predictions.checks.time import SCREEN_TIME, slowdown_of
+from previz.predictions.checks.time import SCREEN_TIME, begun_at, slowdown_of
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
-from previz.predictions.places import stood_at, told_place, ways_to_free_places
+from previz.predictions.places import from_corner, stood_at, told_place, ways_to_free_places
 from previz.predictions.reframing import may_reframe, reframed, zoomed
 from previz.predictions.release import release_for, stops_short
 from previz.predictions.rounding import small_percent
 from previz.predictions.shot_view import ShotView, at_frames, view_of
-from previz.scene import PHONE_SENSOR, Camera, listed
+from previz.scene import PHONE_SENSOR, Camera, Target, listed
 from previz.units import percent
 
 Array = NDArray[np.float64]
@@ -41,10 +41,19 @@ ACTION_SAFE_4_3 = 0.90
 # Limits. All common practice, no source.
 SMALLEST = 0.05  # of the picture's width, under which a vehicle is lost in it
 HIDDEN = 0.5  # of the vehicle, in the worst frame
+CUT = 0.1  # of the vehicle's height, past the upper or lower edge of a picture that has room for it, on average
 HARDLY = 0.5  # of the frames, under which a shot is of an empty road
+_TILTS = (0.35, 0.7, 1.05)  # times as far as the vehicle is past an edge at most, a camera is tilted
 _AIR = 0.25  # on screen, that a shot begins before its vehicle comes and lasts after it has left [s]
 _ALIKE = 0.2  # of the distance that is focused on: further back than that the picture is another
+_LEVEL = 0.005  # up or down, that a camera is not told to keep its height for less [m]
+_HIGHER = (0.0, 0.002, 0.004, 0.006, 0.01, 0.015, 0.02, 0.03)  # than the table asks for: over kerbs and low pieces [m]
+_SPARE = 0.0005  # between a camera that is raised and what it is then over: it turns a little as it is aimed anew [m]
+_BODIES = 6  # frames in which it is looked where a camera's body is that turns
 _STEEP = math.radians(30)  # a camera that looks down more steeply than this off the plumb line has no "back"
+
+#: How many frames before a shot are looked at for when its vehicle comes.
+_BEFORE = 48
 
 #: How finely it is looked for the ramp: rays across and down a picture, and frames. A tenth of a per cent is found.
 _RAMP_CAST, _RAMP_FRAMES = (64, 36), 12
@@ -106,20 +115,20 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
     _comes_and_goes(view, found, notes)
     left, top, right, bottom = view.vehicle_frame[seen].T
     middle = int(np.argmin(np.abs(np.flatnonzero(seen) - view.middle)))
-    size = float((right - left)[middle]) / width
+    sizes = (right - left) / width
+    size = float(sizes[middle])
     notes.figure("vehicle_width", size)
     _width(view, notes, int(np.flatnonzero(seen)[middle]))
     notes.figure("head_room", float(top[middle]) / height)
     _lead_room(view, notes, np.flatnonzero(seen)[middle])
+    _cut(view, notes)
     inset = [(1 - action_safe(view.size)) / 2 * side for side in view.size]
     safe = (left >= inset[0]) & (right <= width - inset[0]) & (top >= inset[1]) & (bottom <= height - inset[1])
     notes.figure("action_safe", float(safe.mean()))
-    longer = view.shot.focal_length * SMALLEST / max(size, 1e-6) * 1.05
+    times = SMALLEST * 1.05 / max(size, 1e-6)
+    longer = view.shot.focal_length * times
     reach = longer <= view.camera.lens.longest
     words, changes = zoomed(view, longer)
-    otherwise = "Come nearer."
-    if isinstance(view.shot.at[0], int | float):  # that was tried
-        otherwise = "" if reach else "Use a longer lens, or a camera that focuses nearer."
     notes.finding(
         "framing.small",
         "vehicle_width",
@@ -129,9 +138,58 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         f"Mid-shot the vehicle is {percent(size, 1)} of the picture's width.",
         f"{words}." if reach else "",
         changes=changes if reach else [],
-        ways=partial(_nearer, view, SMALLEST * 1.05 / max(size, 1e-6)),
-        otherwise=otherwise,
+        ways=partial(_larger, view, times, view.numbers[seen][sizes >= times * size]),
+        otherwise="" if reach else _otherwise_larger(view, times),
     )
+
+
+def _cut(view: ShotView, notes: Notes) -> None:
+    """A vehicle past the upper or lower edge, where there is room for it; at the sides it comes and goes."""
+    high = view.size[1]
+    _, top, _, bottom = view.vehicle_frame[view.vehicle_in_frame].T
+    tall = np.maximum(bottom - top, 1e-9)
+    fits = (tall <= high) & np.isfinite(tall)
+    past = [np.where(fits, np.clip(by, 0.0, tall) / tall, 0.0) for by in (-top, bottom - high)]
+    shares = [float(each.mean()) for each in past]
+    notes.figure("cut_share", sum(shares))
+    share, frames = sum(shares), float(np.mean((past[0] > 0) | (past[1] > 0)))
+    above_it = shares[0] >= shares[1]
+    notes.finding(
+        "framing.cut",
+        "cut_share",
+        share,
+        CUT,
+        above(share, CUT),
+        f"The picture's {'upper' if above_it else 'lower'} edge cuts the vehicle off in {percent(frames)} of the "
+        f"frames that show it, {percent(share)} of its height on average."
+        if share > CUT
+        else "The picture cuts none of the vehicle off, above or below.",
+        ways=partial(_tilted, view, above_it),
+        otherwise=f"Aim {'higher' if above_it else 'lower'}, or stand further off.",
+    )
+
+
+def _tilted(view: ShotView, up: bool) -> Iterator[Way]:
+    """What it is aimed at raised or lowered until all of a vehicle that fits is in the picture; else another look."""
+    shot, high = view.shot, view.size[1]
+    aim = shot.aim.place if isinstance(shot.aim, Target) else None
+    _, top, _, bottom = view.vehicle_frame[view.vehicle_in_frame & np.isfinite(view.vehicle_frame).all(axis=1)].T
+    fits = bottom - top <= high
+    if aim is not None and isinstance(shot.at[0], int | float) and fits.any():
+        pose = view.cameras[view.middle]
+        reach = float((pose.position - np.array(aim)) @ pose.world_from_camera[:, 2])
+        v = float(optics.image_distance(shot.focal_length, pose.focus_distance)) / view.area[1] * high  # [px]
+        past = float((-top[fits]).max()) if up else float((bottom[fits] - high).max())
+        now = float(np.linalg.norm(pose.position[:2] - np.array(aim[:2])))
+        for part in _TILTS:
+            turn = math.atan2(part * past, v) * (1 if up else -1)
+            tilt = math.atan2(float(aim[2] - pose.position[2]), now) + turn
+            there = (*aim[:2], float(pose.position[2]) + now * math.tan(tilt))
+            if reach > 0 and there[2] >= 0:
+                written = Change(f"shots[{view.index}].aim", view.scene.tape.place(there, aim, 0))
+                by = view.scene.tape(abs(there[2] - aim[2]))
+                yield Way(f"Aim {by} {'higher' if up else 'lower'}, at {from_corner(view.scene, there)}.", (written,))
+    yield from reframed(view)
 
 
 def _hardly(view: ShotView, share: float, found: list[tuple[int, int]], notes: Notes) -> None:
@@ -153,18 +211,20 @@ def _hardly(view: ShotView, share: float, found: list[tuple[int, int]], notes: N
         f"set without it, {without}."
         if share < HARDLY
         else "The vehicle is in the picture for long enough.",
-        ways=partial(_while_it_is_seen, view, comes, leaves, (before > 0, after > 0)),
+        ways=partial(_while_it_is_seen, view, first, leaves, (before > 0, after > 0)),
         otherwise="Let it drive more slowly, or frame it wider.",
     )
 
 
-def _while_it_is_seen(view: ShotView, comes: float, leaves: float, empty: tuple[bool, bool]) -> Iterator[Way]:
+def _while_it_is_seen(view: ShotView, first: int, leaves: float, empty: tuple[bool, bool]) -> Iterator[Way]:
     """The shot begun so that more of the vehicle's pass is in it; as long as that lasts; or the camera turned with it.
 
-    comes, leaves: of the stretch that shows it [s on set]. empty: whether the shot begins, and ends, without it.
+    first, leaves: frame and time on set [s] of the stretch that shows it. empty: whether the shot begins, and ends,
+    without it.
     """
     key, slow, starts = f"shots[{view.index}]", slowdown_of(view), float(view.shot.start)
     frame, air = 1 / float(view.shot.capture.rate), _AIR / slow
+    comes = starts + (first - _seen_before(view)) * frame
     whole, stays = view.count * frame, leaves - comes
     begins = comes - air if empty == (True, False) else leaves + air - whole if empty == (False, True) else starts
     begins = max(begins, min(starts, 0.0))
@@ -172,24 +232,61 @@ def _while_it_is_seen(view: ShotView, comes: float, leaves: float, empty: tuple[
         yield Way(f"Begin at {begins:.3f} s on set (shot's start).", (Change(f"{key}.start", f"{begins:.4f} s"),))
     # Its own time, or as long as a shot needs that is to read, with the vehicle in the middle of that.
     lasts = max(stays + 2 * air, SCREEN_TIME / slow + frame)
-    begins = max(comes - (lasts - stays) / 2, min(starts, comes))
-    yield Way(
-        f"Begin at {begins:.3f} s on set (shot's start) and let it last {lasts:.3f} s (duration).",
-        (Change(f"{key}.start", f"{begins:.4f} s"), Change(f"{key}.duration", f"{lasts:.4f} s")),
-    )
+    begins = max(comes - (lasts - stays) / 2, min(starts, comes, 0.0))
+    yield begun_at(view.index, begins, lasts)
+    # No time that was not filmed as it was.
+    begins = max(comes - air, starts)
+    yield begun_at(view.index, begins, min(leaves + air, starts + whole) - begins)
     yield Way("Follow the vehicle: aim at it.", (Change(f"{key}.aim", "vehicle"),))
 
 
-def _nearer(view: ShotView, times: float) -> list[Way]:
-    """The camera along its axis to where the vehicle is so many times as large, if it stands still."""
+def _seen_before(view: ShotView) -> int:
+    """For how many frames before the shot begins the vehicle is in the picture already, at most as long as the shot."""
+    if not view.vehicle_in_frame[0]:
+        return 0
+    until = min(view.count, int(float(view.shot.start) * float(view.shot.capture.rate)))
+    before = np.unique(np.linspace(-until, 0, min(until, _BEFORE) + 1).round().astype(np.int64))[::-1]
+    seen = at_frames(view, before).vehicle_in_frame
+    return -int(before[len(before) - 1 if seen.all() else int(np.argmin(seen)) - 1])
+
+
+def _larger(view: ShotView, times: float, large: NDArray[np.int64]) -> Iterator[Way]:
+    """The camera nearer, to where the vehicle is so many times as large, if it stands; or later in the run.
+
+    large: frames in which the vehicle is as large as that.
+    """
+    if isinstance(view.shot.at[0], int | float):
+        yield from _nearer(view, _depth(view) * (1 - 1 / times))
+    later = [int(number) for number in large if number > (view.count - 1) / 2]
+    if later:  # the rest of the shot, about the first of them
+        rate = float(view.shot.capture.rate)
+        begins, lasts = float(view.shot.start) + (2 * later[0] - view.count) / rate, 2 * (view.count - later[0]) / rate
+        yield begun_at(view.index, begins, lasts, ": it comes nearer")
+
+
+def _nearer(view: ShotView, step: float) -> Iterator[Way]:
+    """A camera that stands, so far along its axis [m]; or as high as it is, where the axis leads up or down."""
+    along = -view.cameras[view.middle].world_from_camera[:, 2] * step
+    level = along * (1.0, 1.0, 0.0)
+    ways = [(along, "")] + [(level, ", as high as it is")] * (abs(float(along[2])) >= _LEVEL)
+    for way, words in ways:
+        place, by = np.array(view.shot.at) + way, view.scene.tape(float(np.linalg.norm(way)))
+        yield stood_at(view, f"Move the camera {by} nearer{words}, {told_place(view.scene, place)}", place)
+
+
+def _otherwise_larger(view: ShotView, times: float) -> str:
+    """Where neither the lens nor any of these does."""
     if not isinstance(view.shot.at[0], int | float):
-        return []
-    pose = view.cameras[view.middle]
-    depth = float(view.depths(view.vehicle_corners.mean(axis=1, keepdims=True))[view.middle, 0])
-    step = depth * (1 - 1 / times)
-    place = np.array(view.shot.at) - pose.world_from_camera[:, 2] * step
-    words = f"Move the camera {view.scene.tape(step)} nearer, {told_place(view.scene, place)}"
-    return [stood_at(view, words, place)]
+        return "Come nearer."
+    if _depth(view) / times < float(view.camera.nearest):
+        return "Use a longer lens, or a camera that focuses nearer."
+    return "Use a longer lens, or bring the two nearer: another place of the camera, or a path that comes closer."
+
+
+def _depth(view: ShotView, frame: int | None = None) -> float:
+    """Of the vehicle's middle, mid-shot if no frame is named. [m]"""
+    depths = view.depths(view.vehicle_corners.mean(axis=1, keepdims=True))
+    return float(depths[view.middle if frame is None else frame, 0])
 
 
 def passes(view: ShotView) -> list[tuple[int, int]]:
@@ -225,7 +322,7 @@ def _comes_and_goes(view: ShotView, found: list[tuple[int, int]], notes: Notes) 
 
 def _width(view: ShotView, notes: Notes, frame: int) -> None:
     """The width that the picture covers at the vehicle's middle, square to the axis."""
-    depth = float(view.depths(view.vehicle_corners.mean(axis=1, keepdims=True))[frame, 0])
+    depth = _depth(view, frame)
     v = float(optics.image_distance(view.shot.focal_length, view.focus[frame]))
     notes.figure("view_width", optics.field_width(view.area[0], v, depth))
 
@@ -383,8 +480,22 @@ def _off_the_table(view: ShotView, least: float) -> Iterator[Way]:
             there = place + back * away
             words = f"Move it {tape(back)} back, as high as it is, {told_place(view.scene, there)}"
             yield stood_at(view, words, there)
-    lift = tape.up(1e-3 - least)
+    lifts = [tape.up(1e-3 - least + more) for more in _HIGHER]
+    lift = next((each for each in lifts if _clear_of_pieces(view, each)), lifts[0])
     yield stood_at(view, f"Raise it by {tape(lift)}", place + np.array([0.0, 0.0, lift]))
+
+
+def _clear_of_pieces(view: ShotView, lift: float) -> bool:
+    """Whether body and lens, raised so far as they are held [m], are in nothing that stands on the table: no kerb."""
+    body, solids = hull_of(view.camera), solids_of(view.scene)
+    reach = float(np.linalg.norm(body, axis=1).max())
+    for n in _frames_apart(view)[:: max(len(view.cameras) // _BODIES, 1)]:
+        pose = view.cameras[n]
+        points = pose.position + [0.0, 0.0, lift] + body @ pose.world_from_camera.T
+        near = [each for each in solids if np.hypot(*(pose.position[:2] - each.at[:2])) < reach + each.solid.radius]
+        if any(float(each.solid.distance(points).min()) < _SPARE for each in near):
+            return False
+    return True
 
 
 def _frames_apart(view: ShotView) -> list[int]:

@@ -8,6 +8,7 @@ from functools import partial
 from previz.physics import flicker
 from previz.physics.colour import colour_temperature, white_rgb
 from previz.physics.exposure import exposure_value, nearest_third_stop, shutter_within
+from previz.predictions.checks.time import looks_as_fast, slowdown_of
 from previz.predictions.checks.tones import note_burnt, note_night
 from previz.predictions.findings import Change, Notes, Verdict, Way, above
 from previz.predictions.metering import iso_needed, shortened
@@ -26,6 +27,7 @@ OFF_WHITE = 60e-6  # the light's colour against the white balance, about half of
 
 _SEEN = 0.1  # stops: by less no picture is seen to be too dark or too bright. Common practice, no source
 _MOST = 5  # stops of diffusion, in layers, that are put on a lamp. Common practice, no source
+_OWN_RATES = 2  # so many of the camera's are tried that hide it, where none at the shot's rate does
 _SHUTTERS = 3  # so many that hide the pulse of the mains are offered
 
 #: Asked where a scene leaves open which mains its lamps are on.
@@ -361,17 +363,34 @@ def _steady_shutters(view: ShotView, pulses: int) -> Iterator[Way]:
     """Shutters of whole pulses, which hide them whatever the read-out, the nearest first."""
     rate, key = float(view.shot.capture.rate), f"shots[{view.index}].capture"
     shutters = flicker.steady_shutters(rate, pulses)
-    # First at the fastest rate that no pulse outlasts of those that the camera likely has.
-    slower = [each for each in view.camera.rates if each <= pulses]
-    at_pulses = [pulses] if any(view.camera.records(mode, Fraction(pulses)) for mode in view.camera.modes) else []
-    for each in () if shutters else dict.fromkeys((*slower[-1:], *at_pulses)):
-        words = f"At {rate:g} fps no shutter is safe: capture at {each:g} fps with a shutter of 1/{pulses} s"
-        changes = Change(f"{key}.rate", f"{each:g} fps"), Change(f"{key}.shutter", f"1/{pulses} s")
-        yield Way(f"{words}, or light with lamps on direct current.", changes)
+    if not shutters:
+        yield from _slower(view, pulses)
     for safe in sorted(shutters, key=lambda safe: abs(math.log(safe / view.exposure_time)))[:_SHUTTERS]:
         parts = round(safe * pulses)
         words = f"Set the shutter to {parts}/{pulses} s{shortened(view, safe)}, or light with lamps on direct current."
         yield Way(words, (Change(f"{key}.shutter", f"{parts}/{pulses} s"),))
+
+
+def _slower(view: ShotView, pulses: int) -> Iterator[Way]:
+    """Rates whose frames no pulse outlasts: the fastest that the camera likely has, and only then that of the pulses.
+
+    First so that the shot looks as it does, where all there is of it goes by time alone.
+    """
+    shot, vehicle, key = view.shot, view.scene.vehicle, f"shots[{view.index}].capture"
+    now = float(shot.capture.rate)
+    own = [each for each in view.camera.rates if each <= pulses][: -_OWN_RATES - 1 : -1]
+    at_pulses = [pulses] if any(view.camera.records(mode, Fraction(pulses)) for mode in view.camera.modes) else []
+    for each in dict.fromkeys((*own, *at_pulses)):
+        slowed = f", slowed {each / float(shot.playback):.3g} times and not {slowdown_of(view):.3g}"
+        words = (
+            f"At {now:g} fps no shutter is safe: light with lamps on direct current, or capture at {each:g} fps with a "
+            f"shutter of 1/{pulses} s{slowed}"
+        )
+        changes = Change(f"{key}.rate", f"{each:g} fps"), Change(f"{key}.shutter", f"1/{pulses} s")
+        same = looks_as_fast(view, vehicle, each / now) if vehicle is not None and not vehicle.stands else None
+        if same is not None:
+            yield Way(f"{words}; {same.words}", (*changes, *same.changes))
+        yield Way(f"{words}.", changes)
 
 
 def _ask_for_mains(view: ShotView, supplies: tuple[int, ...], notes: Notes) -> None:

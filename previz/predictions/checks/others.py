@@ -64,8 +64,9 @@ def check_others(scene: Scene) -> Notes:
     """Each other vehicle as the subject is looked at, and where any two of all meet."""
     notes = Notes()
     for name, other in others_of(scene):
-        for check in (check_launch, check_ramp, check_way):
+        for check in (check_launch, check_ramp):
             _as_of(notes, name, check(other))
+        _as_of(notes, name, check_way(other, named(name)), says_whose=True)
         if other.vehicle is not None and other.vehicle.launch is not None:
             releases = Notes()  # no shot is about it: half-way
             note_releases(other, vehicle_path(other).length / 2, "mid-path", releases)
@@ -91,26 +92,30 @@ def check_others_of_shot(view: ShotView) -> Notes:
 # --- what is said of the subject, said of another ---
 
 
-def _as_of(notes: Notes, name: str, found: Notes) -> None:
-    """Put what a check noted of the scene's vehicle down as of the one of that name."""
+def _as_of(notes: Notes, name: str, found: Notes, *, says_whose: bool = False) -> None:
+    """Put what a check noted of the scene's vehicle down as of the one of that name.
+
+    says_whose: whether its sentences name that one, and need no name before them.
+    """
+    before = "" if says_whose else f"{named(name)}: "
     for figure in found.figures:
         notes.figures.append(replace(figure, of=f"{named(name)}: {figure.of}" if figure.of else named(name)))
     for finding, ways in zip(found.findings, found.ways, strict=True):
-        notes.findings.append(_finding_of(name, finding))
-        notes.ways.append(partial(_ways_of, name, ways))
+        notes.findings.append(_finding_of(name, finding, before))
+        notes.ways.append(partial(_ways_of, name, ways, before))
 
 
-def _finding_of(name: str, finding: Finding) -> Finding:
-    remedy = f"{named(name)}: {finding.remedy}" if finding.remedy else ""
+def _finding_of(name: str, finding: Finding, before: str) -> Finding:
+    remedy = f"{before}{finding.remedy}" if finding.remedy else ""
     changes = tuple(_change_of(name, change) for change in finding.changes)
-    message = f"{named(name)}: {finding.message}"
+    message = f"{before}{finding.message}"
     return replace(finding, id=f"{finding.id}.{name}", message=message, remedy=remedy, changes=changes)
 
 
-def _ways_of(name: str, ways: Callable[[], Iterable[Way]]) -> Iterator[Way]:
+def _ways_of(name: str, ways: Callable[[], Iterable[Way]], before: str) -> Iterator[Way]:
     for way in ways():
         changes = tuple(_change_of(name, change) for change in way.changes)
-        words, tried = (f"{named(name)}: {said}" if said else "" for said in (way.words, way.tried))
+        words, tried = (f"{before}{said}" if said else "" for said in (way.words, way.tried))
         yield replace(way, words=words, tried=tried, changes=changes)
 
 

@@ -112,10 +112,42 @@ def _by_hand(view: ShotView, notes: Notes) -> None:
         below(kept, (1 - TOLERANCE) * speed),
         f"A hand that pushes it at {pace(speed)} all along is seen. Let go as the picture first shows it, its middle "
         f"at {x}, {y}, it rolls {tape(rolls)} and {goes}, with a rolling resistance taken to be {percent(rolling)}.",
-        "Let go there and push it faster, or film less of its way; or let motor or thread drive it (vehicle.drive). "
-        "Where the hand is meant to be seen, leave it so.",
+        f"{_let_go(view, speed, last - first, rolls)} Or let motor or thread drive it (vehicle.drive). Where the hand "
+        "is meant to be seen, leave it so.",
         frames=view.numbers[seen],
     )
+
+
+def _let_go(view: ShotView, speed: float, shown: float, rolls: float) -> str:
+    """How fast to push and how much to film of one that is let go where the picture first shows it, in words.
+
+    v^2 = v0^2 (1 - x / rolls) on the flat, and so (1 + t)^2 - (1 - t)^2 = 4 t of that way lie between t faster and t
+    slower than v0.
+
+    Parameters
+    ----------
+    speed
+        Wanted. [m/s]
+    shown
+        Of its way, in the picture. [m]
+    rolls
+        So far it rolls from that speed. [m]
+    """
+    tape, pace = view.scene.tape, view.scene.pace
+    comes = float(view.times[view.vehicle_in_frame][0] - view.times[0])
+
+    def of(way: float) -> str:
+        """So much of its way, and the shot's length that films it: rounded down, for it must not be more."""
+        marks, lasts = math.floor(way / tape.mark) * tape.mark, math.floor((comes + way / speed) * 1000) / 1000
+        return f"no more than {tape(marks)} of its way from there (shot's duration: {lasts:.3f} s on set)"
+
+    within, even = percent(TOLERANCE), 4 * TOLERANCE * rolls
+    if shown > even:
+        faster = pace((1 + TOLERANCE) * speed)
+        return f"Let go there at {faster} and film {of(even)}: it keeps within {within} of {pace(speed)}."
+    push = speed * math.sqrt(1 + shown / (2 * rolls))
+    less = of((1 - (1 - TOLERANCE) ** 2) * rolls)
+    return f"Let go there at {pace(push)}: it keeps within {within} of {pace(speed)}. Or film {less}."
 
 
 def _room_behind(view: ShotView) -> float:

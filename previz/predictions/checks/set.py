@@ -59,15 +59,18 @@ def check_set(scene: Scene) -> Notes:
     return notes
 
 
-def check_way(scene: Scene) -> Notes:
-    """The vehicle's run, and what of the dressing is in its way."""
+def check_way(scene: Scene, of: str = "") -> Notes:
+    """The vehicle's run, and what of the dressing is in its way.
+
+    of: its name, where it is another than the one that all shots are about.
+    """
     notes = Notes()
     if scene.vehicle is not None:
         path, travel = vehicle_path(scene), travel_of(scene)
         notes.figure("path_length", path.length)
         if not scene.vehicle.stands:
             notes.figure("run_time", min(travel.time_at(path.length), travel.stops_at) - travel.begins)
-        _in_the_way(scene, path, notes)
+        _in_the_way(scene, path, of, notes)
     return notes
 
 
@@ -97,7 +100,7 @@ def sure(*pieces: Solid) -> Verdict:
 # --- in the vehicle's way ---
 
 
-def _in_the_way(scene: Scene, path: Curve, notes: Notes) -> None:
+def _in_the_way(scene: Scene, path: Curve, of: str, notes: Notes) -> None:
     """The room beside the vehicle: of all of each piece, and of what of it is solid."""
     solids, margin = grounded(scene), MARGIN / scene.vehicle_scale
     if not solids:
@@ -118,7 +121,7 @@ def _in_the_way(scene: Scene, path: Curve, notes: Notes) -> None:
     notes.figure("path_clearance", rooms[tightest][0], scene.dressing[tightest].id)
     for number, (room, solid) in rooms.items():
         if number == tightest or room < margin:
-            _judge(scene, number, room, solid, path, notes)
+            _judge(scene, number, room, solid, path, of, notes)
 
 
 def _surely_there(it: Solid) -> Solid:
@@ -128,14 +131,16 @@ def _surely_there(it: Solid) -> Solid:
     return replace(it, bands=tuple(replace(band, outline=one[None]) for band in it.bands for one in band.outline))
 
 
-def _judge(scene: Scene, number: int, room: float, solid: float, path: Curve, notes: Notes) -> None:
+def _judge(scene: Scene, number: int, room: float, solid: float, path: Curve, of: str, notes: Notes) -> None:
     name, margin = scene.dressing[number].id, MARGIN / scene.vehicle_scale
     if room >= 0:
-        where = f"leaves {scene.tape(room, 1)} beside the vehicle"
+        where = f"leaves {scene.tape(room, 1)} beside {of or 'the vehicle'}"
     else:
         mesh = isinstance(scene.dressing[number], MeshPiece)
         unsure = ", by its outline; an opening in it is not seen" if mesh else ", with its leaves only"
-        where = f"stands {scene.tape(-room)} in the vehicle's way" + ("" if solid < 0 else unsure)
+        whose = f"in the way of {of}" if of else "in the vehicle's way"
+        where = f"stands {scene.tape(-room)} {whose}" + ("" if solid < 0 else unsure)
+    path_of = f"the path of {of}" if of else "the path"
     notes.finding(
         "set.path",
         "path_clearance",
@@ -143,17 +148,17 @@ def _judge(scene: Scene, number: int, room: float, solid: float, path: Curve, no
         margin,
         Verdict.STOP if solid < 0 else Verdict.WATCH if room < margin else Verdict.FINE,
         f"{name} {where}; {scene.tape(margin, 1)} ({scene.tape(MARGIN)} at full size) are wanted.",
-        f"Move {name} behind the path{to_behind(scene, path, number, back_plane(scene))}.",
+        f"Move {name} behind {path_of}{to_behind(scene, path, number, back_plane(scene))}.",
         changes=moved_behind(scene, path, number, back_plane(scene)),
-        ways=lambda: (*ways_to_free_places(scene, number), _left_out(scene, number)),
-        otherwise=f"Move {name} out of the way, or the path past it{_nowhere(scene, '; ')}.",
+        ways=lambda: (*ways_to_free_places(scene, number), _left_out(scene, number, path_of)),
+        otherwise=f"Move {name} out of the way, or {path_of} past it{_nowhere(scene, '; ')}.",
     )
 
 
-def _left_out(scene: Scene, number: int) -> Way:
+def _left_out(scene: Scene, number: int, path_of: str) -> Way:
     """Without it: what is said where it has no place that is free."""
     name = scene.dressing[number].id
-    words = f"Leave {name} out, or move the path past it: no place near by is free for it."
+    words = f"Leave {name} out, or move {path_of} past it: no place near by is free for it."
     return Way(words, (Change(f"dressing[{number}]", None),))
 
 

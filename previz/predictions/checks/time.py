@@ -1,7 +1,9 @@
 """Time: how long it lasts on screen, and whether it moves like something large."""
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from functools import partial
 
 from previz.layout import vehicle_size
 from previz.physics import pacing
@@ -9,7 +11,7 @@ from previz.predictions.findings import Change, Notes, Verdict, Way, above, belo
 from previz.predictions.metering import shortened
 from previz.predictions.release import note_releases, release_for
 from previz.predictions.shot_view import ShotView
-from previz.scene import VEHICLE_SIZES, WHEEL_DIAMETERS, Vehicle
+from previz.scene import VEHICLE_SIZES, WHEEL_DIAMETERS, Focus, Target, Vehicle, looks_so_fast, paced_by
 
 #: Equal spokes, holes or nuts that a wheel is taken to have. Common practice, no source.
 SPOKES = 10
@@ -59,6 +61,15 @@ def _length(view: ShotView, notes: Notes) -> None:
 def filmed_from(start: float, duration: float) -> tuple[float, float]:
     """When a shot begins and how long it lasts as a file has it, rounded so that no frame is added. [s on set]"""
     return math.ceil(start * 1e6) / 1e6, math.floor(duration * 1e6) / 1e6
+
+
+def begun_at(shot: int, begins: float, lasts: float, why: str = "") -> Way:
+    """A shot, by its number, begun anew and so long [s]: rounded so that no frame is added."""
+    key, (begins, lasts) = f"shots[{shot}]", filmed_from(begins, lasts)
+    return Way(
+        f"Begin at {begins:.3f} s on set (shot's start) and let it last {lasts:.3f} s on set (duration){why}.",
+        (Change(f"{key}.start", f"{begins:.6f} s"), Change(f"{key}.duration", f"{lasts:.6f} s")),
+    )
 
 
 def filmed_while(view: ShotView, it: str, begins: float, lasts: float) -> Way:
@@ -117,8 +128,8 @@ def _gravity(view: ShotView, notes: Notes) -> None:
     notes.figure("gravity_slowdown", wanted)
     low, high = GRAVITY_RATIO
     rate = pacing.rate_for_gravity(view.scene.vehicle_scale, float(view.shot.playback))
-    anew = ", and set the vehicle's speed anew."
-    advice, ways = rate_remedy(view, rate, anew, over=min(1 / low, high))
+    over = min(1 / low, high)
+    advice, _ = rate_remedy(view, rate, over=over)
     notes.finding(
         "time.gravity",
         "gravity_ratio",
@@ -134,8 +145,69 @@ def _gravity(view: ShotView, notes: Notes) -> None:
             else " to look full size"
         )
         + ". Steady driving looks right.",
-        advice and advice + anew,
-        ways=ways,
+        advice and f"{advice}, and set the vehicle's speed anew.",
+        ways=partial(_at_rate, view, rate, over),
+        among_figures=bool(advice),
+    )
+
+
+def _at_rate(view: ShotView, wanted: float, over: float) -> Iterator[Way]:
+    """Recorded at a rate near this one [frames/s]: the run as it looks now, if all there is of it goes by time alone.
+
+    Else the speed on set stays, and so looks otherwise on screen, which is told.
+    """
+    rate, vehicle = pacing.rate_among(view.camera.rates, wanted, over), view.scene.vehicle
+    if rate is None:
+        return
+    times = rate / float(view.shot.capture.rate)
+    if vehicle is None or vehicle.stands:
+        yield from rate_remedy(view, wanted, over=over)[1]()
+        return
+    same = looks_as_fast(view, vehicle, times)
+    if same is not None:
+        for way in rate_remedy(view, wanted, f", {same.words}", over=over)[1]():
+            yield replace(way, changes=(*way.changes, *same.changes))
+    speed = float(
+        pacing.apparent_speed(
+            view.travel.speed(float(view.times[view.mid_picture])), view.scene.vehicle_scale, slowdown_of(view) * times
+        )
+    )
+    then = f"; on screen it then drives at {view.scene.tape.road(speed)}."
+    yield from rate_remedy(view, wanted, then, over=over)[1]()
+
+
+def looks_as_fast(view: ShotView, vehicle: Vehicle, times: float) -> Way | None:
+    """What else is written where so many times the frames are recorded, so that all but the slowing looks as it does.
+
+    The vehicle drives as many times as fast and is filmed in as much less time. None where it does not drive at a
+    speed, where other things go by the clock too, keys of the camera or another vehicle, or other shots by this one's
+    rate.
+    """
+    shot, key, scene = view.shot, f"shots[{view.index}]", view.scene
+    moment = shot.focus.target.moment if isinstance(shot.focus, Focus) and shot.focus.target is not None else None
+    keyed = not (isinstance(shot.at[0], int | float) and isinstance(shot.aim, Target) and isinstance(shot.focus, Focus))
+    if vehicle.speed is None or keyed or getattr(shot.aim, "moment", None) is not None or scene.vehicles:
+        return None
+    if paced_by(scene, shot):
+        return None
+
+    def sooner(time: float) -> float:
+        return float(vehicle.start) + (time - float(vehicle.start)) / times
+
+    speed = float(vehicle.speed) * times
+    begins, lasts = filmed_from(sooner(float(shot.start)), view.count / float(shot.capture.rate) / times)
+    changes = [Change(f"{key}.start", f"{begins:.6f} s"), Change(f"{key}.duration", f"{lasts:.6f} s")]
+    if not looks_so_fast(scene, shot):  # else it goes with the rate by itself
+        driven = "vehicle.speed" if len(scene.shots) == 1 else f"{key}.vehicle.speed"
+        changes.append(Change(driven, f"{speed:.5f} m/s"))
+    words = f"drive at {scene.pace(speed)} on the set, so that on screen it looks as fast as now, "
+    if isinstance(moment, int | float):
+        focus = f"vehicle at {sooner(moment):.3f} s"
+        changes.append(Change(f"{key}.focus", focus))
+        words += f"focus on the {focus}, "
+    return Way(
+        f"{words}and begin at {begins:.3f} s on set (shot's start), for {lasts:.3f} s on set (duration).",
+        tuple(changes),
     )
 
 
@@ -201,7 +273,8 @@ def _wheels(view: ShotView, notes: Notes) -> None:
     seen = pacing.apparent_wheel_turn(turn, SPOKES)
     notes.figure("wheel_turn", turn)
     limit = 0.5 / SPOKES
-    advice, ways = rate_remedy(view, float(view.shot.capture.rate) * turn / limit * 1.001)
+    # At one speed on screen a wheel turns as far between two frames of the real thing: v S / (playback pi D S) at the
+    # table speed v and slowed as here. So it is no sign of a miniature, and a faster rate would slow down the vehicle.
     notes.finding(
         "time.wheels",
         "wheel_turn",
@@ -209,7 +282,11 @@ def _wheels(view: ShotView, notes: Notes) -> None:
         limit,
         above(turn, limit),
         f"A wheel turns {turn:.3f} of a turn a frame; with {SPOKES} equal spokes or nuts it seems to "
-        + ("turn forwards." if turn <= limit else f"turn {'backwards' if seen < 0 else 'too slowly'}."),
-        f"{advice}; or give the wheels plain faces." if advice else "Give the wheels plain faces.",
-        ways=ways,
+        + (
+            "turn forwards."
+            if turn <= limit
+            else f"turn {'backwards' if seen < 0 else 'too slowly'}, as the real thing's does on film at that speed."
+        ),
+        "Plain faces on the wheels hide it.",
+        among_figures=True,
     )
