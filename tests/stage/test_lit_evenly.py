@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+import trimesh
 from set_scenes import scene
 
 from previz.stage import build_stage
@@ -48,3 +49,25 @@ def test_a_roof_is_lit_evenly(still):
     light = chosen(still, tiles)
     assert len(light) > 200
     assert np.percentile(light, 5) > 0.8 * np.median(light)
+
+
+def test_the_foot_of_a_box_in_another_is_not_smudged(tmp_path):
+    """A model of boxes that stand in one another, as makers join them: what is inside is dark, and not seen."""
+    deck = trimesh.creation.box(bounds=[[0, 0, 0], [120, 50, 20]])
+    cab = trimesh.creation.box(bounds=[[60, 5, 8], [100, 45, 60]])
+    trimesh.util.concatenate([deck, cab]).export(tmp_path / "truck.stl")
+    truck = {"id": "truck", "mesh": "truck.stl", "length": 120, "at": [200, 150], "colour": "#f0e010"}
+    made = scene(folder=tmp_path, dressing=[truck], lights=[{"id": "room", "ambient": "500 lx"}])
+    still = build_stage(made, quality="draft", cache=False).still
+
+    def of_cab(low, high):
+        def wanted(places, normals, colours):
+            height = places[:, 2]
+            inwards = np.abs(places[:, 1] - 0.15) < 0.0201
+            return inwards & (np.abs(normals[:, 1]) > 0.95) & (height > low) & (height < high)
+
+        return chosen(still, wanted)
+
+    buried, seen = of_cab(0.0, 0.0195), of_cab(0.021, 0.061)
+    assert len(buried) > 4
+    assert buried.min() > 0.7 * np.median(seen)

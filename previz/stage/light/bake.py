@@ -25,6 +25,7 @@ from previz.spread import both
 from previz.stage.light.effort import Effort
 from previz.stage.light.lamps_on_ground import LampsOnGround, is_covered, lamps_on_ground
 from previz.stage.light.lit_set import StillSet
+from previz.stage.light.out_of_solids import out_of_solids
 from previz.stage.light.over_faces import WideFaces
 from previz.stage.light.reflecting import share_from_around
 from previz.stage.light.table_map import filled, finer, on_table
@@ -43,18 +44,24 @@ def bake(still: StillSet, emitters: tuple[Emitter, ...], effort: Effort) -> Arra
     fine, coarse = still.ground_grid(texel), still.ground_grid(texel * effort.soft)
     occluders = still.occluders
 
-    def look_at_corners() -> tuple[Floats, Surroundings, NDArray[np.int64]]:
+    def look_at_corners() -> tuple[Floats, Surroundings, NDArray[np.int64], NDArray[np.int64]]:
         faces = still.shape.faces[: -len(still.floor.faces)]
         flat = still.flat_normals()
         straight, some, group_of = _straight_on_corners(corners, faces, flat, emitters, occluders, effort)
-        return straight, look_round(some, occluders, effort.samples.round), group_of
+        around = look_round(some, occluders, effort.samples.round)
+        buried = still.buried(some, around.hits)[group_of]
+        own = corners.take(buried)  # others of a group may be outside of what its first is in
+        buried[buried] = still.buried(own, look_round(own, occluders, effort.samples.round).hits)
+        return straight, around, group_of, out_of_solids(corners, faces, buried)
 
     def look_at_ground() -> tuple[LampsOnGround, Surroundings, Mask]:
         lamps = lamps_on_ground(still, fine, emitters, effort)
         covered_soft = is_covered(coarse.receivers, occluders).reshape(coarse.rows, coarse.columns)
         return lamps, look_round(coarse.receivers, occluders, effort.ground.round), covered_soft
 
-    (straight, round_corners, group_of), (lamps, round_ground, covered_soft) = both(look_at_corners, look_at_ground)
+    (straight, round_corners, group_of, out), (lamps, round_ground, covered_soft) = both(
+        look_at_corners, look_at_ground
+    )
     sky = ambient_radiance(emitters)
     centres = still.floor.vertices[still.floor.faces].mean(axis=1)
 
@@ -65,7 +72,7 @@ def bake(still: StillSet, emitters: tuple[Emitter, ...], effort: Effort) -> Arra
     given_on = len(corners) - sum(len(mesh.vertices) for mesh in still.giving)  # from there on emitters see to it
     radiance: Floats | None = None
     for _ in range(effort.samples.bounces + 1):
-        on_corners = straight + soft_light(round_corners, radiance)[group_of]
+        on_corners = (straight + soft_light(round_corners, radiance)[group_of])[out]
         thrown = on_corners
         if still.giving:
             thrown = on_corners.copy()
@@ -87,7 +94,7 @@ def bake(still: StillSet, emitters: tuple[Emitter, ...], effort: Effort) -> Arra
     sharp = lamps.sharp + finer(soft_fine, lamps.sharp.shape[0] // fine.rows)
     found = {"corners": on_corners, "light": sharp, "soft": soft_fine, "radiance": radiance}
     if any(mesh.surface is not None and mesh.surface.shaded for mesh in still.meshes):
-        found["around"] = share_from_around(on_corners, straight)
+        found["around"] = share_from_around(on_corners, straight[out])
     return found
 
 

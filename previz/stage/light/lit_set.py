@@ -5,9 +5,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from previz.layout import Emitter
-from previz.light import Floats, Occluders, Receivers, floats
+from previz.light import Floats, Mask, Occluders, Receivers, directions_round, floats
 from previz.mesh import Array, Mesh, joined
 from previz.physics.colour import srgb_linear
 from previz.stage.light.reflecting import albedo_of, glow_of, shrunk
@@ -101,6 +102,27 @@ class StillSet:
             if not len(inside):
                 return
             points[inside] += (thick * far[leaves, None] + _OFF_SURFACE) * ways[leaves]
+
+    def buried(self, some: Receivers, hits: NDArray[np.int32]) -> Mask:
+        """Which of these are inside a solid: all that they see is its inside, and ground that reaches into it. (n,)
+
+        hits: the triangles that their rays met, of `light.look_round`. (k, n)
+        """
+        leaf = np.concatenate([np.full(len(m.faces), m.material.two_sided) for m in (*self.meshes, self.floor)])
+        ground = len(leaf) - len(self.floor.faces)
+        a, b, c = np.moveaxis(self.shape.vertices[self.shape.faces], 1, 0)
+        outwards = floats(np.cross(b - a, c - a))
+        inside, count = np.flatnonzero(~some.two_sided), np.zeros(len(some), dtype=int)
+        ways = directions_round(some, len(hits))
+        for met, way in zip(hits, ways, strict=True):  # nearly all are known to see something after a ray or two
+            triangle = met[inside]
+            behind = (triangle >= 0) & ~leaf[triangle]
+            behind &= np.einsum("ni,ni->n", outwards[triangle], way[inside]) > 0
+            count[inside] += behind
+            inside = inside[behind | (triangle >= ground)]
+        found = np.zeros(len(some), dtype=bool)
+        found[inside] = count[inside] > len(hits) / 2
+        return found
 
     def flat_normals(self) -> Floats:
         """The normal of a triangle at each corner of `shape`, whatever normal the corner is shaded with. (n, 3)"""

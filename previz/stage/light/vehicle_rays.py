@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
 from previz.layout import BulbEmitter, bulb_of
 from previz.light import (
@@ -21,6 +20,7 @@ from previz.light import (
 )
 from previz.mesh import Array, joined
 from previz.stage.light.ground_grid import GroundGrid
+from previz.stage.light.out_of_solids import out_of_solids
 from previz.stage.light.over_faces import WideFaces
 from previz.stage.light.panorama import COLUMNS, ROWS, direction_cells
 from previz.stage.light.reflecting import albedo_of
@@ -84,11 +84,12 @@ def vehicle_rays(vehicle: VehicleModel, grid: GroundGrid, count: int, detail: fl
     # A little off the surface, out of door handles and trim that lie on it: a hidden corner would smudge its face.
     places = whole.vertices + 0.004 * vehicle.length * whole.normals
     two_sided = np.concatenate([np.full(len(mesh.vertices), mesh.material.two_sided) for mesh in fixed])
-    grouped, group_of = Receivers.of(places, whole.normals, two_sided).grouped(detail)
+    corners = Receivers.of(places, whole.normals, two_sided)
+    grouped, group_of = corners.grouped(detail)
     receivers = grouped.joined(_wheel_faces(vehicle))
     seen = look_round(receivers, occluders, count)
     hidden = np.asarray((seen.hits[:, : len(grouped)] >= 0).all(axis=0))
-    shown = _seeing_out(grouped, hidden, vehicle.length)[group_of]
+    shown = group_of[out_of_solids(corners, whole.faces, hidden[group_of])]
     ground = Receivers.of(grid.points(), np.tile([0.0, 0.0, 1.0], (grid.rows * grid.columns, 1)))
     bulbs = tuple(bulb_of(lamp) for lamp in vehicle.lamps if lamp.flux > 0)
     return VehicleRays(
@@ -106,20 +107,6 @@ def vehicle_rays(vehicle: VehicleModel, grid: GroundGrid, count: int, detail: fl
         _beams(bulbs, ground, occluders, grid),
         _ball(whole.vertices),
     )
-
-
-def _seeing_out(places: Receivers, hidden: NDArray[np.bool_], length: float) -> NDArray[np.int64]:
-    """For each place the row of one that looks past a vehicle of that length [m]: its own, or the nearest that faces
-    alike where each of its rays ends on the vehicle.
-
-    Where a box stands in another, its lowest corners are inside: dark themselves, they would smudge what is seen of it.
-    """
-    rows = np.arange(len(places))
-    if hidden.all() or not hidden.any():
-        return rows
-    where = np.concatenate([places.points, length * places.normals], axis=1)
-    rows[hidden] = rows[~hidden][cKDTree(where[~hidden]).query(where[hidden])[1]]
-    return rows
 
 
 def raised(rays: VehicleRays, ground: Receivers, grid: GroundGrid, count: int) -> VehicleRays:
