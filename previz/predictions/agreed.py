@@ -134,7 +134,8 @@ def _answered(finding: Finding, by: Compromise | None) -> Finding:
 def _in_one_stretch(
     trial: Trial, bad: list[Finding], settled: list[Finding], found: dict[str, Compromise]
 ) -> list[Finding]:
-    """Remedies that each film another stretch of one shot made one, where what they have in common mends all of them.
+    """Remedies that each film another stretch of one shot made one, where what they have in common mends all of them,
+    or one of them does with what goes with it.
 
     Else whoever follows one after the other writes over it. The shot's compromise is one of them where it films another
     too; where that does not do in common, it is left as it is.
@@ -154,7 +155,9 @@ def _in_one_stretch(
         written = [_written(settled[number], names) for number in torn]
         mended = [bad[number] for number in torn]
         joined = _joined(trial, mended, _in_common(view, [*written, filmed]), by) if filmed else None
-        way, again = joined or _joined(trial, mended, _in_common(view, written)) or (None, None)
+        own = [Way(settled[number].remedy, settled[number].changes) for number in torn]
+        alone = (_joined(trial, mended, way) for way in (_in_common(view, written), *own) if len(set(written)) > 1)
+        way, again = joined or next(filter(None, alone), None) or (None, None)
         if way is None:
             continue
         for number in torn:
