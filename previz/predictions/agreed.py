@@ -135,7 +135,8 @@ def _answered(finding: Finding, by: Compromise | None) -> Finding:
 def _in_one_stretch(
     trial: Trial, bad: list[Finding], settled: list[Finding], found: dict[str, Compromise]
 ) -> list[Finding]:
-    """Remedies that each film another stretch of one shot made one, where what they have in common mends all of them.
+    """Remedies that each film another stretch of one shot made one, where what they have in common mends all of them,
+    or one of them does with what goes with it.
 
     Else whoever follows one after the other writes over it. The shot's compromise is one of them where it films another
     too; where that does not do in common, it is left as it is.
@@ -168,13 +169,11 @@ def _in_one_stretch(
 
 
 def _for_all(view: ShotView, remedies: list[Finding], names: tuple[str, str]) -> Iterator[Way]:
-    """What may mend all that are mended in different stretches: one of their own, else what they have in common, which
-    may be too short to be read."""
+    """What may mend all that are mended in different stretches: one of their own, with what goes with it, else what
+    they have in common, which may be too short to be read."""
     written = [_written(each, names) for each in remedies]
     if len(set(written)) > 1:
-        yield from (
-            Way(each.remedy, each.changes) for each in remedies if len(each.changes) == len(_written(each, names))
-        )
+        yield from (Way(each.remedy, each.changes) for each in remedies)
     common = _in_common(view, written)
     if common is not None:
         yield common

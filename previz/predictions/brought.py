@@ -1,5 +1,6 @@
 """What comes with a remedy: all that is then out of order and was not, in words."""
 
+import re
 from collections.abc import Sequence
 
 from previz.predictions.findings import Finding, Verdict, as_told, worst_first
@@ -61,3 +62,34 @@ def what_to_do(remedy: str) -> str:
     for begins in (_ONE, _MORE, COSTS):
         remedy = remedy.partition(f" {begins}")[0]
     return remedy
+
+
+def in_all(remedies: Sequence[tuple[str, Sequence[str]]]) -> str:
+    """A remedy that several setups have in common, with the ids of the shots of each: what comes with it in any.
+
+    >>> dark, noisy = "Move it. Then this is out of order: In {}: It is dark.", "It costs: noise in c (2; it is 1)."
+    >>> in_all([(dark.format("a"), ["a"]), (dark.format("b"), ["b"]), (f"Move it. {noisy}", ["c"])])
+    'Move it. Then this is out of order: In a and b: It is dark. It costs: noise in c (2; it is 1).'
+    """
+    what, costs, where = what_to_do(remedies[0][0]), dict[str, None](), dict[str, list[str]]()
+    for remedy, shots in remedies:
+        brought, _, cost = remedy.removeprefix(what).strip().partition(f"{COSTS} ")
+        if cost:
+            costs[cost.removesuffix(".")] = None
+        for shot, said in _by_shot(brought, shots):
+            where.setdefault(said, []).append(shot)
+    told = [f"In {_both(ids)}: {said}" if all(ids) else said for said, ids in where.items()]
+    brought = f" {_ONE if len(told) == 1 else _MORE} {' '.join(told)}" if told else ""
+    return what + brought + (f" {COSTS} {'; '.join(costs)}." if costs else "")
+
+
+def _by_shot(brought: str, shots: Sequence[str]) -> list[tuple[str, str]]:
+    """What `out_of_order` said, by the shot that it is said of, "" for the set."""
+    bare = brought.removeprefix(_ONE).removeprefix(_MORE)
+    of_set, *others = re.split(rf" In ({'|'.join(map(re.escape, shots))}): ", bare)
+    pairs = [("", of_set), *zip(others[::2], others[1::2], strict=True)]
+    return [(shot, said.strip()) for shot, said in pairs if said.strip()]
+
+
+def _both(names: Sequence[str]) -> str:
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))

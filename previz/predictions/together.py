@@ -5,7 +5,7 @@ where the file has what they change.
 from collections.abc import Sequence
 from dataclasses import replace
 
-from previz.predictions.brought import what_to_do
+from previz.predictions.brought import in_all, what_to_do
 from previz.predictions.compromise import Compromise
 from previz.predictions.findings import Change, Figure, Finding, worst_first
 from previz.predictions.looking import plain
@@ -57,6 +57,8 @@ def _by_remedy(held: Sequence[_Held]) -> list[list[_Held]]:
 def _of_the_set(scene: Scene, held: Sequence[_Held]) -> Finding:
     """One finding of the set, told of the whole scene or of the shots in which it holds."""
     first, shots = held[0][1], {shot for setup, _ in held for shot in setup.shots}
+    if len(held) > 1 and first.remedy:
+        first = replace(first, remedy=in_all([(each.remedy, setup.shots) for setup, each in held]))
     if len(shots) == len(scene.shots):
         written = _common(scene, held) if first.changes else ()
         return replace(first, changes=written) if written is not None else _written(scene, first, held)

@@ -13,6 +13,7 @@ from test_findings import BROKEN, launched
 from test_place import BROKEN as MISPLACED
 
 from previz.predictions import Change, Verdict, predict
+from previz.scene import read_scene
 
 CASES = [changes for changes, *_ in (*BROKEN, *MISPLACED)]
 CASES += [
@@ -168,6 +169,49 @@ def test_two_stretches_of_one_shot_are_made_one_that_mends_both(tmp_path: Path) 
     over, gone = (found(predictions, name) for name in ("room.table", "framing.hardly"))
     assert {each.key for each in over.changes} == {"shots[0].start", "shots[0].duration"}
     assert over.changes == gone.changes and over.remedy == gone.remedy
+    assert spoiled(scene, predictions) == []
+
+
+#: A lorry comes in over the table's edge and through the backdrop that hangs there for this shot, a lamp on the mains.
+HAUL = """\
+title: Haul
+scale: 1:50
+units: cm
+mains: 50 Hz
+set:
+  table: {width: 140, depth: 80}
+  road: {lane: 5 m full size, lanes: 2, centre: [[146, 58], [95, 46], [45, 34], [-8, 20]]}
+  backdrop: {distance: 78, height: 45, colour: "#9aa4ad"}
+vehicle: {body: lorry, length: 17, path: road, keep: middle, speed: 0.58 m/s, drive: thread}
+lights:
+  - {id: sun, spot: 110 deg, size: 4, at: [-40, -60, 90], aim: [70, 40, 0], output: 2500 lm, mains: true}
+  - {id: sky, panel: [30, 30], at: [60, -70, 130], aim: [70, 40, 0], output: 2400 lm, mains: false}
+cameras: {bridge: {sensor: 1-inch, lens: 8.8-73 mm f/2.8-4.5, nearest: 5, modes: [1080p100]}}
+shots:
+  - id: far
+    camera: bridge
+    focal_length: 73 mm
+    f_number: 8
+    at: [-70, 8, 7]
+    aim: [95, 46, 4]
+    focus: vehicle mid-frame
+    capture: {rate: 100 fps}
+    start: 0.2 s
+    duration: 1.2 s
+    backdrop: {side: right, distance: 142}
+"""
+
+
+def test_of_two_stretches_the_one_that_mends_both_is_told_for_both_with_what_goes_along(tmp_path: Path) -> None:
+    """0.27 s and 0.23 s: what they have in common brings bands that the first has a shutter against."""
+    path = tmp_path / "scene.yaml"
+    path.write_text(HAUL, encoding="utf-8")
+    scene = read_scene(path)
+    predictions = predict(scene)
+    over, through = (found(predictions, name) for name in ("room.table", "room.backdrop"))
+    keys = {"shots[0].start", "shots[0].duration", "shots[0].capture.shutter"}
+    assert {each.key for each in over.changes} == keys
+    assert over.changes == through.changes and over.remedy == through.remedy
     assert spoiled(scene, predictions) == []
 
 

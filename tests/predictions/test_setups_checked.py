@@ -84,6 +84,17 @@ def test_what_is_wrong_in_all_setups_is_told_once_and_mended_on_the_common_set(t
     assert not told(predict(new, remedies=False), "set.path")
 
 
+def test_a_remedy_of_several_setups_tells_what_comes_with_it_in_each(tmp_path: Path) -> None:
+    """The crate goes into the light of the low spot, in shots a and b; in c that is off."""
+    text = SCENE.replace("at: [500, 400]", "at: [500, 180]")
+    shots = (SHOT.replace("NAME", "a"), SHOT.replace("NAME", "b") + "    without: [cone]\n")
+    path = tmp_path / "scene.yaml"
+    path.write_text(text + "".join(shots) + SHOT.replace("NAME", "c") + "    lights: {low: off}\n", "utf-8")
+    (hit,) = told(predict(read_scene(path)), "set.path")
+    assert hit.shot == "" and "In a and b: low lights nothing of the vehicle" in hit.remedy
+    assert hit.remedy.count("low lights nothing") == 1 and "In a: low" not in hit.remedy
+
+
 def test_check_and_layout_have_it_at_one_place(tmp_path: Path) -> None:
     scene = scene_of(tmp_path, wide="", close="moved: {crate: {at: [300, 420], turn: 90 deg}}\n    without: [cone]")
     then = as_set_up(scene, scene.shot("close"))
