@@ -44,6 +44,14 @@ Start = Annotated[
         "lamps); pass unless given.",
     ),
 ]
+Then = Annotated[
+    list[str] | None,
+    typer.Option(
+        metavar="NAME",
+        help="One more shot on the same street: towards or behind, with the backdrop hung across it. Given again "
+        "it adds one.",
+    ),
+]
 TableSize = Annotated[
     str | None,
     typer.Option(

@@ -180,7 +180,7 @@ _Known = dict[str, dict[str, str]]
 
 
 #: What mostly holds of every shot of a set, whatever is done: told whole once, where there is nothing to set.
-_OF_MINIATURES = ("scale.blur", "time.gravity", "time.wheels")
+_OF_MINIATURES = ("scale.blur",)
 
 
 def _repeats(finding: "Finding", known: _Known) -> bool:

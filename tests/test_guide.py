@@ -64,12 +64,12 @@ def scene_file(begun: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
 @pytest.mark.parametrize("times", [1.0, 2.0])
 def test_the_low_sun_gives_most_of_the_light_beside_the_lamps_of_a_starting_point(tmp_path: Path, times: float) -> None:
     """On the table it is told for, and on one twice as long with the lengths and lumens that are told for that."""
-    (told,) = re.findall(r"- (\{id: sun, [^}]*1000 lm[^}]*\})", guide_page("lamps"), flags=re.DOTALL)
+    (told,) = re.findall(r"- (\{id: sun, [^}]*1500 lm[^}]*\})", guide_page("lamps"), flags=re.DOTALL)
     lamp = YAML(typ="safe").load(told)
-    assert (lamp["at"][0], lamp["output"]) == ("-300 mm", "1000 lm")
+    assert (lamp["at"][0], lamp["output"]) == ("-300 mm", "1500 lm")
     for key in ("at", "aim"):
         lamp[key] = [f"{float(each.removesuffix(' mm')) * times} mm" for each in lamp[key]]
-    lamp["output"] = f"{1000 * times**2} lm"
+    lamp["output"] = f"{1500 * times**2} lm"
     path = tmp_path / "low.yaml"
     table = f"{1400 * times:.0f} x {700 * times:.0f} mm"
     assert run(["new", str(path), "--table", table, "--camera", "pocket"]).exit_code == 0

@@ -9,7 +9,10 @@ import pytest
 from PIL import Image
 from typer.testing import CliRunner
 
+import previz
 from previz.cli import app
+from previz.layout import solids_of
+from previz.predictions import view_of
 
 PARKED = """\
 title: Yard
@@ -82,6 +85,27 @@ def test_light_is_told_of_what_is_there(tmp_path: Path) -> None:
             if each["id"] == "lamps.hidden" and "the picture" not in each["message"] and each["verdict"] != "fine"
         ]  # fmt: skip
         assert says in hidden and never not in hidden
+
+
+def test_what_a_camera_is_focused_on_is_metered_where_it_is_seen(tmp_path: Path) -> None:
+    """A lens is set to the middle of a piece, in which no lamp shines: the light is that on its front.
+
+    E = F cos / (pi d^2) of a small lamp that gives F by Lambert's law, straight before it and 1.9 m off.
+    """
+    text = NO_VEHICLE.replace("aim: [400, 250, 25]", "aim: stack").replace("focus: 300", "focus: stack")
+    text = text.replace("panel: [400, 300], at: [200, -100, 700], aim: [400, 250, 0]", "panel: [10, 10], at: "
+                        "[500, -1500, 26], aim: [500, 380, 26]")  # fmt: skip
+    text = text.replace("{time: 0 s, at: [380, -60, 60]}, {time: 0.5 s, at: [420, -60, 60]}", "500, -60, 26")
+    path = tmp_path / "bare.yaml"
+    path.write_text(text, encoding="utf-8")
+    told = json.loads(run("check", path, "--json").stdout)
+    assert [each["message"] for each in told["findings"] if each["id"] == "lamps.hidden" and each["value"] < 0.9] == []
+    scene = previz.read_scene(path)
+    view = view_of(scene, scene.shots[0])
+    (stack,) = solids_of(scene)
+    front = stack.bands[0].outline[:, 1].min() + stack.at[1]
+    straight = view.light.vehicle.straight["key"]
+    assert straight == pytest.approx(4000 / (np.pi * (front + 1.5) ** 2), rel=0.03)
 
 
 def test_it_is_drawn_as_a_still(scene: Path, tmp_path: Path) -> None:

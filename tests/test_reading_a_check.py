@@ -2,6 +2,7 @@
 
 import copy
 import json
+import math
 import re
 import sys
 from functools import cache
@@ -326,15 +327,45 @@ def test_a_moment_is_not_taken_for_a_duration(change: Change, tmp_path: Path) ->
 
 
 def test_what_holds_of_every_shot_of_a_set_is_told_whole_once(tmp_path: Path) -> None:
-    """Though what each camera lacks for it differs: falls at 1:24 want 118 fps, and neither goes so far."""
+    """Though a lens opening at full size differs: of one stop each, f/1.8 and f/2, which no setting mends."""
     data = copy.deepcopy(GOOD)
     (first,) = data["shots"]
-    first["capture"]["rate"] = "60 fps"
-    data["cameras"] = {name: data["cameras"]["small"] | {"modes": [name]} for name in ("1080p60", "1080p90")}
-    data["cameras"] = {f"at{name[5:]}": camera for name, camera in data["cameras"].items()}
-    data["shots"] = [{**first, "camera": "at60"}, {**first, "id": "again", "camera": "at90"}]
+    small = data["cameras"]["small"]
+    data["cameras"] = {f"at{10 * stop:.0f}": small | {"widest": stop, "smallest": stop} for stop in (1.8, 2.0)}
+    data["shots"] = [
+        {**first, "camera": "at18", "f_number": 1.8},
+        {**first, "id": "again", "camera": "at20", "f_number": 2.0},
+    ]
+    data["wants"] = [{"looks": "full size"}]
     text = " ".join(" ".join(told(written(data, tmp_path))).split())
-    assert text.count("hops and falls at this scale want") == 1 == text.count("It would take 118 fps")
-    assert re.search(r"as in pass: .{,80}slowed 2\.5 times", text)
+    assert text.count("more tends to read as a miniature") == 1
+    assert re.search(r"as in pass: .{,80}blur is as by a lens opening of 50 mm", text)
     whole = " ".join(" ".join(told(tmp_path / "scene.yaml", "--all")).split())
-    assert "past this camera's 60" in whole and "past this camera's 90" in whole
+    assert whole.count("more tends to read as a miniature") == 2
+
+
+def test_what_is_so_of_nearly_every_miniature_is_told_among_the_figures(tmp_path: Path) -> None:
+    """Falls at 1:24 want 118 fps, and this camera goes to 60: there is nothing to set, so it is no matter to watch."""
+    data = copy.deepcopy(GOOD)
+    data["shots"][0]["capture"]["rate"] = "60 fps"
+    data["cameras"]["small"]["modes"] = ["1080p60"]
+    text = " ".join(" ".join(told(written(data, tmp_path))).split())
+    assert "at this scale want" not in text and "2.5 times slow (hops and falls want 4.9)" in text
+    whole = " ".join(" ".join(told(tmp_path / "scene.yaml", "--json")).split())
+    assert "It would take 118 fps, past this camera's 60" in whole
+    data["cameras"]["small"]["modes"] = ["1080p120"]
+    assert "at this scale want" in " ".join(told(written(data, tmp_path)))
+
+
+def test_what_wheels_of_the_real_thing_do_on_film_too_is_no_matter_to_watch(tmp_path: Path) -> None:
+    """A wheel of D = 0.96 m turns v / (24 pi D) a frame at v on screen: the model's turns as far."""
+    data = copy.deepcopy(GOOD)
+    data["vehicle"]["speed"] = "1.5 m/s"
+    data["shots"][0]["start"] = "0.9 s"
+    (finding,) = [
+        each for each in previz.predict(read_scene(written(data, tmp_path))).findings if each.id == "time.wheels"
+    ]
+    on_screen = 1.5 * 24 / 5
+    assert finding.value == pytest.approx(on_screen / (24 * math.pi * 0.96), rel=1e-6)
+    assert finding.verdict == "watch" and finding.among_figures and not finding.changes
+    assert "a turn a frame" not in " ".join(told(tmp_path / "scene.yaml"))

@@ -49,6 +49,9 @@ SHARP_SPARE = 1.015
 #: How far off the worst is. [stops]
 _LOST = 20.0
 
+#: So much less of the vehicle may be in the picture than should be: its box is no outline. [-]
+_HAIR = 0.05
+
 
 @dataclass(frozen=True)
 class Launch:
@@ -133,6 +136,8 @@ class Framings:
     slack : Slack
     focus_stays : bool
         Whether the focus is left as it is written.
+    whole : float
+        So much of the vehicle at least should be in the picture where it is nearest to its middle. [-]
     """
 
     option: Option
@@ -144,6 +149,7 @@ class Framings:
     light: Array
     slack: Slack = field(default_factory=Slack)
     focus_stays: bool = False
+    whole: float = 0.0
 
     def __len__(self) -> int:
         return len(self.place)
@@ -240,6 +246,24 @@ class Framings:
         n = np.arange(len(self))
         tangents = (right - left)[self.place, self.at_middle]
         return np.where(self.shown, tangents * self._lens[0][n, self.at_middle] / self.option.area[0], np.nan)
+
+    @cached_property
+    def shows(self) -> Array:
+        """How much of the vehicle's box is in the picture: across where it is nearest to the middle, and up and down on
+        average while it is seen, for a vehicle comes and goes at the sides. (n,)"""
+        n, v = np.arange(len(self)), self._lens[0]
+        left, right, bottom, top = (each[self.place] * v for each in self.stands.extent)
+        across, upright = (
+            np.clip((np.minimum(high, side) - np.maximum(low, -side)) / np.maximum(high - low, 1e-12), 0.0, 1.0)
+            for low, high, side in ((left, right, self.option.area[0] / 2), (bottom, top, self.option.area[1] / 2))
+        )
+        of_all = np.where(self.seen, upright, 0.0).sum(axis=1) / np.maximum(self.seen.sum(axis=1), 1)
+        return np.where(self.shown, across[n, self.at_middle] * of_all, 0.0)
+
+    @cached_property
+    def cut_off(self) -> Array:
+        """How much less of the vehicle is shown than should be. (n,) [stops]"""
+        return np.log2(np.maximum(self.whole * (1 - _HAIR) / np.maximum(self.shows, 2.0**-_LOST), 1.0))
 
     @cached_property
     def field(self) -> Array:
@@ -447,9 +471,10 @@ def _ripple(scene: Scene, option: Option, ways: Ways) -> Array:
 def _stops(
     scene: Scene, shot: Shot, framings: Framings, f_numbers: Array, ways: Ways, iso: Array, ripple: Array
 ) -> Array:
-    """By how much a shot cannot be: 0 where `check` would not stop it. (n, k, w) [stops]"""
+    """By how much a shot cannot be: 0 where `check` would not stop it, nor the picture cut its vehicle off. (n, k, w)
+    [stops]"""
     option = framings.option
-    of_place = framings.bad_focus + framings.in_the_way + framings.shows_the_end
+    of_place = framings.bad_focus + framings.in_the_way + framings.shows_the_end + framings.cut_off
     of_place = of_place + np.where(framings.shown, 0.0, _LOST)
     if scene.set.backdrop is not None:
         of_place = of_place + np.log2(np.maximum(framings.field, 1.0))

@@ -43,6 +43,9 @@ _WIDER = 1.3
 #: A picture is kept so much narrower than the set allows, for what its lines do not see and a tape rounds. [-]
 FIELD_SPARE = 0.985
 
+#: Of the vehicle, in the picture: more than that cut off and it reads as cut off. Common practice, no source.
+NEARLY_WHOLE = 0.9
+
 
 @dataclass(frozen=True)
 class Meter:
@@ -239,7 +242,13 @@ class Problem:
             self.metered.at(stands.back, stands.up),
             self.slack,
             focus_stays=self.scene.may_change.focus is False,
+            whole=self.whole,
         )
+
+    @cached_property
+    def whole(self) -> float:
+        """As much of the vehicle in the picture as the shot has as it is written, or nearly all of it. [-]"""
+        return min(float(_framing_as_written(self).shows[0]), NEARLY_WHOLE)
 
     def focals(self, option: Option, stands: Stands, covered: Array, tried: Array) -> Array:
         """Focal lengths (p, f) worth trying at each stand: some, and those that just do what is wanted of framing."""
@@ -333,6 +342,11 @@ def problem_of(scene: Scene, shot: Shot) -> Problem:
 
 def figures_as_written(problem: Problem) -> dict[str, float]:
     """What a framing as written is held against: the vehicle's width as the shot has it."""
+    return {"width": float(_framing_as_written(problem).width[0])}
+
+
+def _framing_as_written(problem: Problem) -> Framings:
+    """The shot as the file has it, alone."""
     view, scene = problem.stretch.view, problem.scene
     option = Option(
         problem.shot.camera, view.camera, view.mode, view.area, Range(), (), np.array([problem.shot.f_number]), ()
@@ -341,8 +355,7 @@ def figures_as_written(problem: Problem) -> dict[str, float]:
     one = np.zeros(1, dtype=np.int64)
     focal = np.array([problem.shot.focal_length])
     stays = scene.may_change.focus is False
-    framings = Framings(option, stands, one, focal, one, np.ones((1, len(stands.cast))), np.ones(1), focus_stays=stays)
-    return {"width": float(framings.width[0])}
+    return Framings(option, stands, one, focal, one, np.ones((1, len(stands.cast))), np.ones(1), focus_stays=stays)
 
 
 def _pulsing(view: ShotView) -> float:

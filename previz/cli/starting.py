@@ -22,6 +22,7 @@ from previz.options import (
     OwnCameras,
     Start,
     TableSize,
+    Then,
 )
 
 if TYPE_CHECKING:
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     short_help="Write a first scene to change: your table, scale and cameras.",
     epilog=examples(
         "previz new my_shot.yaml --start towards --table 140x70cm --scale 1:43 --camera phone",
+        "previz new my_shot.yaml --start pass --then towards",
         "previz new my_shot.yaml --drive ramp --camera phone --camera pocket",
         "previz new my_quay.yaml --like scenes/quay_lorry.yaml",
     ),
@@ -43,6 +45,7 @@ def new(
     body: BodyName = None,
     camera: OwnCameras = None,
     start: Start = None,
+    then: Then = None,
     drive: Drive = None,
     unit: BareUnit = None,
     like: LikeScene = None,
@@ -56,7 +59,7 @@ def new(
     from previz.scene import schema_text
     from previz.starters import starting_scene
 
-    said = (start, table, scale, body, drive, camera, unit)
+    said = (start, then, table, scale, body, drive, camera, unit)
     if like is not None and any(each is not None for each in said):
         raise PrevizError("--like copies a scene as it is; take the other options out, or --like")
     if not force:
@@ -79,12 +82,14 @@ def new(
     name = shlex.quote(str(file))
     say_all([f"previz check {name}", f"previz render {name} --draft"])
     if like is None:
-        say("one more shot: copy the one under shots: and give it an id of its own; see previz guide shots")
+        along = "" if then else "--then towards writes one along the same street, or "
+        say(f"one more shot: {along}copy one under shots: and give it an id of its own; see previz guide shots")
 
 
 def _wish(
     file: Path,
     start: str | None,
+    then: list[str] | None,
     table: str | None,
     scale: str | None,
     body: str | None,
@@ -115,10 +120,10 @@ def _wish(
     moves = drive_question(rolls=STARTS[begins].rolls)
     drive = questions.answer("--drive", drive, moves, "motor", one_of(DRIVES, "what moves it"))
     if questions.asked:
-        given = ["--units", unit] if unit is not None else []
+        given = [*(word for each in then or () for word in ("--then", each)), *(["--units", unit] if unit else [])]
         say(f"the same without questions: {shlex.join(['previz', 'new', str(file), *questions.options, *given])}")
     moved = {"ramp": True} if drive == "ramp" else {"drive": drive}
-    wish = Wish(begins, (width, depth), unit or tables, sized, drives, own, **moved)
+    wish = Wish(begins, (width, depth), unit or tables, sized, drives, own, then=tuple(then or ()), **moved)
     serves = with_a_camera_that_serves(wish)
     (named, *_), (films, *_) = wish.cameras, serves.cameras
     if films != named:

@@ -22,6 +22,7 @@ from previz.layout import (
     emitters_of,
     ground_heights,
     light_cards,
+    pieces_of,
     post_lamps,
     vehicle_size,
 )
@@ -34,7 +35,7 @@ from previz.light.samples import Samples
 from previz.light.seen import seen_places
 from previz.light.surroundings import ROOM_REFLECTANCE, Surroundings, directions_round, look_round
 from previz.physics.colour import LUMINANCE
-from previz.scene import Scene, Shot
+from previz.scene import Focus, Scene, Shot
 
 Array = NDArray[np.float64]
 
@@ -137,15 +138,14 @@ _NOTHING = Occluders(np.zeros((0, 3)), np.zeros((0, 3), dtype=int))
 
 
 def meter(scene: Scene, shot: Shot, camera: CameraPose, vehicle: VehiclePose | None) -> ShotLight:
-    """Read a light meter with camera and vehicle at these poses; without one, on a card where the camera is focused."""
+    """Read a light meter with camera and vehicle at these poses; without one, on what the camera is focused on."""
     still = whole = plain_set(scene)
     if vehicle is None:
-        towards = camera.world_from_camera[:, 2]
-        seen = Receivers.of([camera.in_focus + _OFF * towards], [towards])
+        seen = _in_focus(scene, shot, camera, still)
     else:
         body = plain_vehicle(scene, vehicle)
         whole = with_vehicle(still, body)
-        seen = _on_vehicle(scene, shot, camera, body, still)
+        seen = _on_thing(scene, shot, camera, body, still)
     places = [seen, _on_ground(scene, _beside(scene, camera, vehicle)), *_on_backdrop(scene)]
     lamps: dict[str, list[Emitter]] = {**_lamps(scene), _EVEN: [Ambient((1 / math.pi,) * 3)]}
     straight, thrown = _light_on(places, whole, lamps, light_cards(scene))
@@ -177,7 +177,22 @@ def _lamps(scene: Scene) -> dict[str, list[Emitter]]:
 # --- where ---
 
 
-def _on_vehicle(scene: Scene, shot: Shot, camera: CameraPose, body: Plain, still: Plain) -> Receivers:
+def _in_focus(scene: Scene, shot: Shot, camera: CameraPose, still: Plain) -> Receivers:
+    """The piece that is named as what to focus on, as the camera sees it; else a card there.
+
+    For the lens is set to a piece's middle, where a card would stand within it.
+    """
+    piece = shot.focus.target.piece if isinstance(shot.focus, Focus) and shot.focus.target is not None else None
+    named = next((solid.name for solid in pieces_of(scene) if solid.id == piece), None)
+    if named in still.names:
+        is_it = still.owner == still.names.index(named)
+        return _on_thing(scene, shot, camera, still.part(is_it), still.part(~is_it))
+    towards = camera.world_from_camera[:, 2]
+    return Receivers.of([camera.in_focus + _OFF * towards], [towards])
+
+
+def _on_thing(scene: Scene, shot: Shot, camera: CameraPose, body: Plain, still: Plain) -> Receivers:
+    """What the camera sees of a vehicle or piece, past all that stands still."""
     faces = np.arange(3 * len(body.corners)).reshape(-1, 3)
     corners = body.corners.reshape(-1, 3)
     triangle, places = seen_places(scene, shot, camera, corners, faces, still.occluders, _PLACES, body.occluders)

@@ -131,7 +131,10 @@ class Plain:
 
     def thinned(self, share: float) -> "Plain":
         """About that share of it, spread evenly: what is left lets light through as leaves do."""
-        kept = np.flatnonzero(np.arange(len(self.corners)) * _GOLDEN % 1 < share)
+        return self.part(np.flatnonzero(np.arange(len(self.corners)) * _GOLDEN % 1 < share))
+
+    def part(self, kept: NDArray[Any]) -> "Plain":
+        """Some of its triangles, by number or by a mask (m,)."""
         return replace(self, corners=self.corners[kept], albedo=self.albedo[kept], owner=self.owner[kept])
 
 

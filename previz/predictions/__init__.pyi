@@ -23,6 +23,7 @@ from .cautions import cautions_of_all as cautions_of_all
 from .cautions import flashes_told as flashes_told
 from .cautions import making_cautions as making_cautions
 from .checks.backdrop import past_the_set as past_the_set
+from .checks.backdrop import usual_cove as usual_cove
 from .checks.backdrop import what_covers as what_covers
 from .checks.focus import SHARP_SHARE as SHARP_SHARE
 from .checks.focus import sharp_disc as sharp_disc
@@ -36,6 +37,7 @@ from .checks.light import NOISE_STOPS as NOISE_STOPS
 from .checks.light import noise_limit_on as noise_limit_on
 from .checks.room import beyond_backdrop as beyond_backdrop
 from .checks.room import beyond_table as beyond_table
+from .checks.time import GRAVITY_RATIO as GRAVITY_RATIO
 from .compromise import Compromise as Compromise
 from .compromise import worse_at as worse_at
 from .covering import covered_field as covered_field

@@ -11,6 +11,7 @@ from contextlib import suppress
 from dataclasses import replace
 
 from previz.predictions.brought import COSTS, brought_by, out_of_order
+from previz.predictions.checks.time import begun_at
 from previz.predictions.compromise import (
     WANTS,
     Compromise,
@@ -22,7 +23,7 @@ from previz.predictions.compromise import (
     settled_keys,
     shown_value,
 )
-from previz.predictions.findings import Change, Finding, Verdict, Way, to_mend_and_watch, worst_first
+from previz.predictions.findings import Finding, Verdict, Way, to_mend_and_watch, worst_first
 from previz.predictions.looking import BLIND, Looked, cost_of_writing
 from previz.predictions.shot_view import ShotView
 from previz.predictions.trying import (
@@ -201,11 +202,10 @@ def _in_common(view: ShotView, written: list[tuple[tuple[str, str], ...]]) -> Wa
         return None
     stretches = [_stretch(view, dict(each)) for each in written]
     start, end = max(first for first, _ in stretches), min(last for _, last in stretches)
-    lasts, key = end - start, f"shots[{view.index}]"
+    lasts = end - start
     if lasts * float(view.shot.capture.rate) < 1:
         return None
-    words = f"Begin at {start:.3f} s on set (shot's start) and let it last {lasts:.3f} s on set (duration)."
-    return Way(words, (Change(f"{key}.start", f"{start:.6f} s"), Change(f"{key}.duration", f"{lasts:.6f} s")))
+    return begun_at(view.index, start, lasts)
 
 
 def _written(remedy: Finding | Compromise, names: tuple[str, str]) -> tuple[tuple[str, str], ...]:

@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 
 from previz.physics.apparent_scale import FILMED_PUPIL
 from previz.predictions.checks.scale import past_full_size
+from previz.predictions.checks.time import GRAVITY_RATIO
 from previz.predictions.findings import Figure
 from previz.predictions.rounding import iso_shown, significant
 from previz.scene import VEHICLE, Scene, Shot, TradeSize, paced_by
@@ -136,8 +137,12 @@ def _frames(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     rate, playback = (f"{float(each):.5g}" for each in (shot.capture.rate, shot.playback))
     slow = known["slowdown"]
     pace = "as fast as on set" if slow == 1 else f"{slow:.3g} times slow" if slow > 1 else f"{1 / slow:.3g} times fast"
+    least, most = GRAVITY_RATIO
+    wanted = known["gravity_slowdown"]
+    moves = scene.vehicle is not None and not scene.vehicle.stands
+    falls = f" (hops and falls want {wanted:.3g})" if moves and not least <= slow / wanted <= most else ""
     lasts = f"{known['time_on_screen']:.3g} s on screen"
-    yield "frames", f"{known['frames']:.0f} at {rate} fps, played at {playback}: {pace}; {lasts}"
+    yield "frames", f"{known['frames']:.0f} at {rate} fps, played at {playback}: {pace}{falls}; {lasts}"
 
 
 def _focus(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:

@@ -343,6 +343,7 @@ GLOSSARY: dict[str, Quantity] = {
     "join_length": _tape(_FRAMING, "join in view"),
     "join_blur": _share(_FRAMING, "blur of the join, of the picture's width"),
     "vehicle_width": _share(_FRAMING, "vehicle's width, of the picture's"),
+    "cut_share": _share(_FRAMING, "vehicle's height cut off by the picture's upper or lower edge, on average"),
     "head_room": _share(_FRAMING, "head room, of the picture's height"),
     "lead_room": Quantity(
         _FRAMING,

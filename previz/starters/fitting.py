@@ -13,7 +13,7 @@ from previz import units
 from previz.errors import PrevizError
 from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS, working_f_number
-from previz.predictions import sharp_disc
+from previz.predictions import noise_limit_on, sharp_disc
 from previz.scene import VEHICLE_SIZES, Camera, Mode, recorded_area, taken_for
 from previz.units import LENGTH, QuantityError, Tape, shown
 
@@ -35,6 +35,7 @@ class Wish:
     """What a maker says of a first scene: which start, table (width, depth) [m], scale, body and cameras by name.
 
     unit is the one in which lengths are written. A camera is its text and what was read of it; the first one films.
+    then has the further shots on the street of the start.
     """
 
     start: str
@@ -45,6 +46,7 @@ class Wish:
     cameras: dict[str, tuple[str, Camera]] = field(default_factory=dict)
     ramp: bool = False
     drive: str = "motor"
+    then: tuple[str, ...] = ()
 
     @property
     def camera(self) -> Camera:
@@ -130,11 +132,9 @@ class Framed:
     def light_wanted(self) -> float:
         """On the set, for a picture without much noise. [lx]
 
-        A reflected-light meter's K of 12.5 (ISO 2720:1974, from memory), on grey of 18 %. How sensitive a sensor is
-        before noise shows goes with its area.
+        A reflected-light meter's K of 12.5 (ISO 2720:1974, from memory), on grey of 18 %.
         """
-        across, up = self.camera.sensor
-        iso = 2000 * across * up / (_ONE_INCH * 0.0088)
+        iso = noise_limit_on(recorded_area(self.camera, rate_of(self.camera, int(self.rate))[1]))
         working = self.f_number * self.distance / max(self.distance - self.focal_length, 0.1 * self.distance)
         return 12.5 * math.pi * working**2 * 2 * float(self.rate) / (0.18 * iso)  # a shutter of 180 deg
 

@@ -4,89 +4,23 @@ import math
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from itertools import product
 
 from previz.errors import PrevizError
-from previz.layout import chassis
-from previz.physics.ramp import GRAVITY, Profile, TooShort, height_for_speed, length_for_speed
-from previz.predictions import hull_of, usual_body
-from previz.scene import USUAL_WANTS, Camera, Lasts, Launch, Sharp, choose_from, listed
-from previz.starters.fitting import STAYS, Framed, Wish, framings, seen_by_all
-from previz.units import LENGTH, SPEED, speed_on_tape, together
+from previz.scene import USUAL_WANTS, Lasts, Sharp, choose_from, listed
+from previz.starters.fitting import Wish
+from previz.starters.further import Further, further
+from previz.starters.staging import LANE, NoRoom, Staged, lengthwise, most_frames, passing
+from previz.units import LENGTH, SPEED, shown, speed_on_tape, together
 
-_LANE = 3.5  # m at full size
-_LEAST_LEFT = 1.3  # so much more energy than it takes through the picture
-_KMH = 24  # of the real thing on screen, at most: slow enough that a short run fills a shot
-_SLOWEST = 6  # the same at least: walking pace
-_LASTS = 3.3  # s on screen that a shot is to last, where the table has room for it at such speeds
-_LONG_ENOUGH = 0.8  # of that, for a start with room for the camera's body
-_EYE = 1.7  # m at full size: where a person's eyes are
-_LOWEST = 0.03  # m: no camera stands lower on its body
-_SPARE = 1.08  # how much wider the set is than what the picture shows of it
-_ACROSS = (2.8, 2.4, 2.0, 1.7)  # widths of the picture in lengths of the vehicle, the first that fits the table
-_SHARP_ACROSS = (2.8, 3.3, 3.9, 4.6, 5.4, 2.4, 2.0, 1.7)  # those in which all of it may be sharp are tried before
-_DEEPER = 1.2  # of the vehicle's width, since the camera looks down on it a little
-_SEEN_FOR = 0.48  # of picture and vehicle together, to either side of the middle: from when it enters to when it leaves
-_AHEAD = (6.0, 7.0, 8.5, 10.0, 12.0, 14.0, 5.0, 4.2)  # the same in its widths, halfway, where it comes or goes
-_SHORTEST_RUN = 0.7  # lengths of the vehicle that it drives in the picture, coming or going
-_RUNS = (8.0, 6.0, 4.5, 3.3, 2.4, 1.7, 1.2, _SHORTEST_RUN)  # the most that it drives, in its lengths
-_SLOPE = math.radians(15)  # of a ramp: gentle enough that its foot takes little
-_LEAST_RAMP = 2.0  # lengths of the vehicle that a ramp has at least
-_FOOT = 2.5  # lengths of the vehicle, the radius of the bend at its foot
-_BESIDE = 0.015  # m between the vehicle on its way and the camera's body beside it, which turns a little
-_MOST_DOWN = 0.35  # how far the camera looks down to be over the vehicle's way, as rise over run
-_BEFORE_BACKDROP = 0.62  # lengths of the vehicle between its middle and the backdrop
+_OFF_TABLE = 0.05  # m from the table's edge to the stand of a lamp beside it
+_MORE_LIGHT = 1.8  # than grey all round takes: most of what stands on a set is darker
+_DAY, _NIGHT = 400.0, 8.0  # lx on the vehicle at least
+_UNDER = 2.0**-1  # what night is exposed by: a stop under
+_LAMPS_TO = 11.0  # lx of the moon on the vehicle, for which street lamps and headlamps are as at full size
+_LAMPS_MOST = 2.5  # times that, where the moon has to be brighter
 
 
-@dataclass(frozen=True)
-class _Staged:
-    """What a starting point settles for the text: the camera, the set round what it sees, and the run.
-
-    path is that of the road, at and aim are the camera's, backdrop has its distance and height, trees stand between two
-    corners [m]; kmh is its speed on screen, speed that on the table [m/s]; moments are when the shot begins, what it is
-    focused on, and when it ends [s]. ramp is what the vehicle rolls down, where it has no motor, and way where it then
-    drives, or where it does instead of all of the road.
-    """
-
-    framed: Framed
-    path: tuple[tuple[float, float], ...]
-    lanes: int
-    at: tuple[float, float, float]
-    aim: tuple[float, float, float]
-    backdrop: tuple[float, float]
-    kmh: int
-    speed: float
-    moments: tuple[float, float, float]
-    trees: tuple[tuple[float, float], tuple[float, float]]
-    ramp: Profile | None = None
-    way: tuple[tuple[float, float], tuple[float, float]] | None = None
-
-
-def _lanes(wish: Wish, room: float) -> int:
-    return 2 if 2 * _LANE / wish.scale <= room else 1
-
-
-def _backdrop(wish: Wish) -> float:
-    """Where it stands, a little before the table's far edge. [m]"""
-    return wish.table[1] - min(0.02, wish.table[1] / 40)
-
-
-def _speeds(wish: Wish, framed: Framed, run: float) -> tuple[int, float]:
-    """On screen, for a run so long [m] to last a while, and on the table, played back at 24 fps. [km/h, m/s]"""
-    kmh = min(_KMH, max(_SLOWEST, math.floor(run * wish.scale / _LASTS * 3.6)))
-    return kmh, _on_table(wish, framed, kmh)
-
-
-def _on_table(wish: Wish, framed: Framed, kmh: int) -> float:
-    """The speed that looks like one on screen [m/s]."""
-    return kmh / 3.6 / wish.scale * float(framed.rate) / 24
-
-
-class _NoRoom(Exception):
-    """Nothing fits on the table."""
-
-
-def _too_small(wish: Wish, staged: Callable[[Wish], _Staged]) -> PrevizError:
+def _too_small(wish: Wish, staged: Callable[[Wish], Staged]) -> PrevizError:
     """What to say where nothing fits: a table of the same shape that would do, for it was tried."""
     larger = wish
     for step in range(1, 30):
@@ -95,7 +29,7 @@ def _too_small(wish: Wish, staged: Callable[[Wish], _Staged]) -> PrevizError:
         try:
             staged(larger)
             break
-        except _NoRoom:
+        except NoRoom:
             continue
     else:
         larger = wish
@@ -108,191 +42,41 @@ def _too_small(wish: Wish, staged: Callable[[Wish], _Staged]) -> PrevizError:
     )
 
 
-def _passing(wish: Wish, fastest: int, stop: float) -> _Staged:
-    """The vehicle drives across the table from left to right, and the camera looks across it."""
-    with suppress(_NoRoom):
-        return _passed(wish, fastest, stop, _SHARP_ACROSS, sharp=True)
-    return _passed(wish, fastest, stop, _ACROSS, sharp=False)
-
-
-def _passed(wish: Wish, fastest: int, stop: float, widths: tuple[float, ...], *, sharp: bool) -> _Staged:
-    """The first of the widths that has room, all of the vehicle sharp or as it comes."""
-    (length, broad, height), (across, depth) = wish.size, wish.table
-    behind, aim, lanes = _backdrop(wish), 0.9 * height, _lanes(wish, 0.45 * depth)
-    for wide, share in product(widths, (0.42, 0.5, 0.6)):
-        road = share * depth
-        beside = road - (_LANE / wish.scale / 2 if lanes == 2 else 0)
-        for tried in framings(wish.camera, wide * length, 16 / wish.scale, fastest, stop):
-            framed = tried.stopped_down(_DEEPER * broad)
-            up = max(_EYE / wish.scale, _LOWEST, framed.raised(framed.distance - beside, aim))
-            if up == math.inf or (sharp and not framed.sharp_across(_DEEPER * broad)):
-                continue
-            at, target = (across / 2, beside - framed.distance, up), (across / 2, beside, aim)
-            left, right, front, top = seen_by_all(wish, framed, at, target, behind)
-            overhang = _SPARE * max(right - across / 2, across / 2 - left) - across / 2
-            if overhang > 0 or front < 0.01 * depth:
-                continue
-            begins, shown = -0.05 * across, framed.width + length
-            half = min(_SEEN_FOR * shown, (across - length) / 2)  # all the while it stands on the table
-            kmh, speed = _speeds(wish, framed, 2 * half)
-            start, middle, end = ((across / 2 + place - begins) / speed for place in (-half, 0, half))
-            ramp = way = None
-            if wish.ramp:
-                # The foot stands out of every camera's picture with all of the vehicle, and the run ends past it.
-                aside = 0.5 * STAYS * framed.width + 0.7 * length
-                if aside > across / 2:
-                    continue
-                way = ((across / 2 - aside, beside), (across / 2 + aside, beside))
-                try:
-                    ramp, moments = _launched(wish, speed, [aside + place for place in (-half, 0, half)])
-                except _NoRoom:  # too slow to roll that far: as fast as it may be, and less of the way
-                    half, kmh = 0.45 * framed.width, _KMH
-                    speed = _on_table(wish, framed, kmh)
-                    ramp, moments = _launched(wish, speed, [aside + place for place in (-half, 0, half)])
-                start, middle, end = moments
-            trees = road + (lanes / 2 * _LANE + 3) / wish.scale
-            return _Staged(
-                framed,
-                path=((begins, road), (1.05 * across, road)),
-                lanes=lanes,
-                at=at,
-                aim=target,
-                backdrop=(behind, max(1.15 * top, 3 * height)),
-                kmh=kmh,
-                speed=speed,
-                moments=(start, middle, end),
-                trees=((0.0, trees), (across, behind - 0.01)),
-                ramp=ramp,
-                way=way,
-            )
-    raise _NoRoom
-
-
-def _launched(wish: Wish, speed: float, places: list[float]) -> tuple[Profile, list[float]]:
-    """A ramp that gives the speed [m/s] halfway, and when [s] the vehicle is at places along its way from the foot [m].
-
-    On the flat it slows down evenly, by g c / (1 + lambda). Its losses are those that a launch has unless it says them.
-    """
-    length, losses = (
-        wish.size[0],
-        {name: float(Launch.model_fields[name].default) for name in ("wheel_share", "rolling")},
-    )
-    slows = GRAVITY * losses["rolling"] / (1 + losses["wheel_share"])
-    off = math.sqrt(speed**2 + 2 * slows * places[len(places) // 2])
-    if off**2 <= 2 * slows * places[-1] * _LEAST_LEFT:
-        raise _NoRoom  # it would stand before it has passed
-    own = chassis(wish.body, length)
-    profile = Profile(0.0, _LEAST_RAMP * length, _FOOT * length)
-    with suppress(TooShort):
-        long = max(profile.length, length_for_speed(off, _SLOPE, profile, **losses, chassis=own))
-        profile = replace(profile, length=math.ceil(long * 100) / 100)
-        profile = replace(profile, height=height_for_speed(off, profile, **losses, chassis=own))
-        return profile, [(off - math.sqrt(off**2 - 2 * slows * place)) / slows for place in places]
-    raise _NoRoom
-
-
-def _lengthwise(wish: Wish, fastest: int, stop: float, *, away: bool) -> _Staged:
-    """The vehicle drives along the table's depth, towards the camera or away from it, in the picture all along.
-
-    The camera's body is beside its way, or over it, where the table has room for that.
-    """
-    for clear in ("beside", "over"):
-        with suppress(_NoRoom):
-            return _along(wish, fastest, stop, away=away, clear=clear)
-    return _along(wish, fastest, stop, away=away)
-
-
-def _along(wish: Wish, fastest: int, stop: float, *, away: bool, clear: str = "") -> _Staged:
-    """The first of the runs and pictures that has room; clear: how the camera is out of the vehicle's way, if it is."""
-    (length, wide, height), (across, depth) = wish.size, wish.table
-    behind, middle, aim = _backdrop(wish), across / 2, 0.5 * height
-    far, nearest = behind - _BEFORE_BACKDROP * length, 0.12 * depth + length / 2
-    lanes = _lanes(wish, 0.5 * across)
-    # It keeps to the right: to the left of the picture where it comes, to the right where it goes. The camera stands
-    # over the other side.
-    aside = (_LANE / wish.scale / 2 if lanes == 2 else 0.6 * wide) * (1 if away else -1)
-    beside = middle + (aside if lanes == 2 else 0)
-    stands, begins = middle - aside, -0.05 * depth
-    low, reach = _body_of(wish.camera)
-    far_enough = beside + math.copysign(wide / 2 + reach + _BESIDE, stands - beside)
-    for drives, times in product(_RUNS, _AHEAD):
-        near = max(far - drives * length, nearest)
-        run = (near + far) / 2
-        if far - near < 0.999 * _SHORTEST_RUN * length:
-            continue
-        for framed in framings(wish.camera, times * wide, 22 / wish.scale, fastest, stop):
-            up = max(_EYE / wish.scale, _LOWEST, framed.raised(framed.distance - run, aim))
-            close = framed.distance - (run - near) - length / 2
-            if up == math.inf or close < 1.1 * wish.camera.nearest:
-                continue
-            at, target = (stands, run - framed.distance, up), (beside, run, aim)
-            # As far as the table is driven along, and lower than the vehicle is high.
-            in_the_way = at[1] > begins - length and up - low < height + _BESIDE
-            if in_the_way and clear == "beside" and abs(far_enough - beside) > abs(stands - beside):
-                at = (far_enough, at[1], up)
-            if in_the_way and clear == "over":
-                at = (stands, at[1], height + _BESIDE + low)
-                below = (at[2] - aim) * (1 - close / framed.distance)  # the axis, where it is nearest
-                if at[2] - aim > _MOST_DOWN * framed.distance or framed.at(close)[1] / 2 < 0.5 * height + below:
-                    continue
-            off_axis = abs(at[0] - beside) * (1 - close / framed.distance)
-            if framed.at(close)[0] / 2 < 0.6 * wide + off_axis:
-                continue
-            left, right, front, top = seen_by_all(wish, framed, at, target, behind)
-            overhang = _SPARE * max(right - middle, middle - left) - middle
-            if overhang > 0 or front < 0.01 * depth:
-                continue
-            kmh, speed = _speeds(wish, framed, far - near)
-            if clear and (far - near) * wish.scale * 3.6 / kmh < _LONG_ENOUGH * _LASTS:
-                continue  # a run that is seen matters more than room for the body
-            path = ((middle, begins), (middle, behind))
-            comes_from = (far + behind - length / 2) / 2  # all of it before the backdrop
-            start, end = sorted((each - begins if away else comes_from - each) / speed for each in (near, far))
-            return _Staged(
-                framed,
-                path=path if away else path[::-1],
-                lanes=lanes,
-                at=at,
-                aim=target,
-                backdrop=(behind, max(1.15 * top, 3 * height)),
-                kmh=kmh,
-                speed=speed,
-                moments=(start, (start + end) / 2, end),
-                trees=((0.0, 0.5 * depth), (across, behind - 0.01)),
-                way=None if away else ((beside, comes_from), (beside, begins)),
-            )
-    raise _NoRoom
-
-
-def _body_of(camera: Camera) -> tuple[float, float]:
-    """How far body and lens of a camera reach below and beside its entrance pupil; a usual one's if not known. [m]"""
-    hull = hull_of(camera if camera.body is not None else usual_body(camera))
-    return float(-hull[:, 1].min()), float(abs(hull[:, 0]).max())
-
-
 @dataclass(frozen=True)
 class _Start:
     """A starting point: what it is in a sentence, what it settles, and its own lines of the file."""
 
     says: str
-    staged: Callable[[Wish], _Staged]
+    staged: Callable[[Wish], Staged]
     night: bool = False
     in_depth: bool = False  # it drives along the view, where no lens keeps all of it sharp
     rolls: bool = False  # across the picture and fast enough for a ramp, which stands beside it
+    away: bool = False
+
+    def frames(self, wish: Wish) -> int:
+        """A second, at most."""
+        return _BY_NIGHT[0] if self.night else most_frames(wish)
+
+
+_ALONG = 5.6  # f-number on a 1-inch sensor where it drives along the view
+_BY_NIGHT = (24, 2.0)  # fps, and f-number on a 1-inch sensor
 
 
 #: The starting points by name.
 STARTS: dict[str, _Start] = {
-    "pass": _Start("It drives past, from left to right.", lambda wish: _passing(wish, 120, 4), rolls=True),
+    "pass": _Start("It drives past, from left to right.", lambda wish: passing(wish, most_frames(wish), 4), rolls=True),
     "towards": _Start(
-        "It comes towards the camera.", lambda wish: _lengthwise(wish, 120, 5.6, away=False), in_depth=True
+        "It comes towards the camera.",
+        lambda wish: lengthwise(wish, most_frames(wish), _ALONG, away=False),
+        in_depth=True,
     ),
     "behind": _Start(
         "The camera sees it drive away, from behind.",
-        lambda wish: _lengthwise(wish, 120, 5.6, away=True),
+        lambda wish: lengthwise(wish, most_frames(wish), _ALONG, away=True),
         in_depth=True,
+        away=True,
     ),
-    "night": _Start("It drives past at night, under street lamps.", lambda wish: _passing(wish, 24, 2), night=True),
+    "night": _Start("It drives past at night, under street lamps.", lambda wish: passing(wish, *_BY_NIGHT), night=True),
 }
 
 
@@ -307,6 +91,7 @@ def starting_scene(wish: Wish) -> str:
     if wish.start not in STARTS:
         raise PrevizError(choose_from(wish.start, STARTS, "a starting point"))
     start = STARTS[wish.start]
+    _refuse_then(wish)
     if wish.ramp and not start.rolls:
         across = " or ".join(name for name, each in STARTS.items() if each.rolls)
         raise PrevizError(
@@ -315,8 +100,8 @@ def starting_scene(wish: Wish) -> str:
         )
     try:
         staged = _staged(start, wish)
-    except _NoRoom:
-        with suppress(_NoRoom):
+    except NoRoom:
+        with suppress(NoRoom):
             if wish.ramp and _staged(start, replace(wish, ramp=False)):
                 raise PrevizError(
                     f"a ramp and the way from it do not fit beside the picture of {listed(wish.cameras)}, or the "
@@ -324,7 +109,38 @@ def starting_scene(wish: Wish) -> str:
                     "table or a camera with a faster mode"
                 ) from None
         raise _too_small(wish, start.staged) from None
-    return "\n".join([*_head(wish, start), *_set(wish, start, staged), *_rest(wish, start, staged)]) + "\n"
+    more = tuple(_further(wish, start, staged, name) for name in wish.then)
+    high = max(each.backdrop[1] for each in (staged, *(one.staged for one in more)))
+    staged = replace(staged, backdrop=(staged.backdrop[0], high))
+    light = _lighting(wish, start, max(each.framed.light_wanted for each in (staged, *(one.staged for one in more))))
+    lines = [*_head(wish, start), *_set(wish, start, staged, light), *_rest(wish, start, staged, more, light)]
+    return "\n".join(lines) + "\n"
+
+
+def _refuse_then(wish: Wish) -> None:
+    """Further shots go along the street, and each is another than those before it."""
+    along = [name for name, each in STARTS.items() if each.in_depth]
+    for number, name in enumerate(wish.then):
+        if name not in along or name in (wish.start, *wish.then[:number]):
+            left = " or ".join(each for each in along if each != wish.start)
+            raise PrevizError(f"{shown(name)} is no further shot on the street of {wish.start}: take {left}, each once")
+    if wish.then and wish.ramp:
+        raise PrevizError("what is let go on a ramp is filmed passing alone: take --then out, or --drive motor")
+
+
+def _further(wish: Wish, start: _Start, first: Staged, name: str) -> Further:
+    """Filmed by the first camera for which it fits, with room for what the others show of it or without."""
+    stop = _BY_NIGHT[1] if start.night else _ALONG
+    orders = [dict([one, *(each for each in wish.cameras.items() if each != one)]) for one in wish.cameras.items()]
+    for cameras in (*orders, *(dict([one]) for one in wish.cameras.items())):
+        with suppress(NoRoom):
+            by = replace(wish, cameras=cameras)
+            return further(by, first, name, start.frames(by), stop, away=STARTS[name].away, hung=not start.night)
+    raise PrevizError(
+        f"the shot {name} does not fit on the street of {wish.start} with {listed(wish.cameras)}: the picture is wider "
+        "than the table beyond the vehicle. Take --then out and begin a scene of its own with it, or a larger table, "
+        "smaller models (--scale) or a --camera with a longer lens"
+    )
 
 
 def with_a_camera_that_serves(wish: Wish) -> Wish:
@@ -336,17 +152,17 @@ def with_a_camera_that_serves(wish: Wish) -> Wish:
     for first in names:
         order = [first, *(name for name in names if name != first)]
         tried = replace(wish, cameras={name: wish.cameras[name] for name in order})
-        with suppress(_NoRoom):
+        with suppress(NoRoom):
             _staged(start, tried)
             return tried
     return wish
 
 
-def _staged(start: _Start, wish: Wish) -> _Staged:
+def _staged(start: _Start, wish: Wish) -> Staged:
     """With room for what each of the cameras shows, where the table has that; else for the first one's picture."""
     try:
         return start.staged(wish)
-    except _NoRoom:
+    except NoRoom:
         first = dict([next(iter(wish.cameras.items()))])
         if len(wish.cameras) == 1:
             raise
@@ -376,7 +192,7 @@ def _head(wish: Wish, start: _Start) -> list[str]:
     ]
 
 
-def _set(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
+def _set(wish: Wish, start: _Start, staged: Staged, light: "_Lighting") -> list[str]:
     width, depth = map(wish.told, wish.table)
     distance, height = map(wish.told, staged.backdrop)
     path = ", ".join(wish.point(*each) for each in staged.path)
@@ -388,20 +204,23 @@ def _set(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
         if start.night
         else f'{{shape: hills, height: {hill}, colour: "#7c8a84", haze: 42 %}}'
     )
-    lit = _two_digits(max(50000 / wish.scale**2, 0.5))
+    lit = _two_digits(max(50000 / wish.scale**2, 0.5) * light.lamps)
+    # Past a backdrop that is hung at the end of the street, for a further shot.
+    first = max(4.0, (_OFF_TABLE + 0.06 * wish.table[0]) * wish.scale) if wish.then else 4.0
     lamps = (
-        f"  - {{id: lamps, piece: lamp_post, along: road, every: {wish.real(11)}, first: {wish.real(4)},\n"
-        f"     offset: {wish.real(_LANE * staged.lanes / 2 + 1)}, turn: -90 deg, height: {wish.real(4.5)},\n"
+        f"  - {{id: lamps, piece: lamp_post, along: road, every: {wish.real(11)}, first: {wish.real(first)},\n"
+        f"     offset: {wish.real(LANE * staged.lanes / 2 + 1)}, turn: -90 deg, height: {wish.real(4.5)},\n"
         f"     lit: {lit} lm}}  # turned, so that their arms reach over the road"
     )
     return [
         "set:",
         f"  table: {{width: {width}, depth: {depth}}}",
         f"  ground: {{surface: {surface}}}",
-        f"  road: {{lane: {wish.real(_LANE)}, lanes: {staged.lanes}, centre: [{path}]}}",
+        f"  road: {{lane: {wish.real(LANE)}, lanes: {staged.lanes}, centre: [{path}]}}",
         "  backdrop:",
         f"    distance: {distance}",
         f"    height: {height}",
+        *_join(wish, staged),
         f"    painting: {{sky: {sky}, horizon: {horizon},\n      layers: [{layer}]}}",
         "",
         "dressing:  # what stands on the set; previz keys dressing",
@@ -410,10 +229,16 @@ def _set(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
     ]
 
 
-def _trees(wish: Wish, staged: _Staged) -> str:
+def _join(wish: Wish, staged: Staged) -> list[str]:
+    if not staged.cove:
+        return []
+    return [f"    join: {_join_of(wish, staged.cove)}  # the sheet bends onto the table, without an edge"]
+
+
+def _trees(wish: Wish, staged: Staged) -> str:
     """Conifers where there is room for them beside the road, else bushes, a fence or nothing."""
     (left, before), (right, after) = staged.trees
-    road = _LANE * staged.lanes if staged.path[0][0] == staged.path[1][0] else 0.0  # it runs through their area
+    road = LANE * staged.lanes if staged.path[0][0] == staged.path[1][0] else 0.0  # it runs through their area
     deep, wide = (after - before) * wish.scale, (right - left) * wish.scale - road
     room, count = min(deep, wide / 2 if road else wide), int(min(max(deep * wide / 30, 4), 120))
     over = f"[{wish.point(left, before)}, {wish.point(right, after)}]"
@@ -421,34 +246,59 @@ def _trees(wish: Wish, staged: _Staged) -> str:
         if room > needs:
             size = f"[{wish.real(least)}, {wish.real(most)}]"
             return f"  - {{id: {kind}, scatter: {kind}, over: {over}, count: {count}, size: {size}}}"
-    upright = staged.backdrop[0] - 0.4 / wish.scale - 0.008
+    upright = staged.backdrop[0] - staged.cove - 0.4 / wish.scale
     if upright < before + 0.2 / wish.scale:
         return "  []"
     at = wish.point(left + 0.3 * (right - left) / 2, upright)
     return f"  - {{id: fence, piece: fence, at: {at}, length: {wish.told(0.2 * (right - left))}}}"
 
 
-def _rest(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
-    framed, lens = staged.framed, staged.framed.camera.lens
-    begin, focused, end = staged.moments
-    (across, depth), up = wish.table, max(0.6 * max(wish.table), 0.5)
-    lux = max(25.0, framed.light_wanted) if start.night else max(1500.0, 2.5 * framed.light_wanted)
-    flux = math.pi * up**2 * 0.8 * lux  # of a panel that faces the table from there
+@dataclass(frozen=True)
+class _Lighting:
+    """The lamp over the set: where it stands and what it faces [m], and its output [lm]; the light all round [lx].
+
+    lamps: how much brighter than at full size those that the set has by night are.
+    """
+
+    at: tuple[float, float, float]
+    aim: tuple[float, float, float]
+    output: float
+    ambient: float
+    lamps: float
+
+
+def _lighting(wish: Wish, start: _Start, wanted: float) -> _Lighting:
+    """As much light on the side of the vehicle that the camera sees as a picture without much noise takes.
+
+    wanted: for grey all round [lx].
+    """
+    across, depth = wish.table
+    at, aim = (0.2 * across, -0.1 * depth, max(0.6 * max(wish.table), 0.5)), (across / 2, 0.5 * depth, 0.0)
+    lux = max(_NIGHT, _UNDER * _MORE_LIGHT * wanted) if start.night else max(_DAY, _MORE_LIGHT * wanted)
+    key, ambient = (0.62 * lux, 0.65 * lux) if start.night else (0.8 * lux, 0.3 * lux)
+    # A panel gives pi d^2 E / cos of its light to what faces it so far off; the vehicle's side stands upright.
+    away = math.dist(at, aim)
+    output = math.pi * away**2 * key / ((aim[1] - at[1]) / away)
+    return _Lighting(at, aim, output, ambient, min(max(key / _LAMPS_TO, 1.0), _LAMPS_MOST))
+
+
+def _rest(wish: Wish, start: _Start, staged: Staged, more: tuple[Further, ...], light: "_Lighting") -> list[str]:
+    across = wish.table[0]
     panel = f"[{wish.told(0.6 * across)}, {wish.told(0.4 * across)}]"
     lamp, tint = ("moon", ", colour: 6000 K") if start.night else ("key", "")
-    stands, faces = wish.point(0.2 * across, -0.1 * depth, up), wish.point(across / 2, 0.5 * depth, 0)
+    flux, room = _two_digits(light.output), _two_digits(light.ambient)
     lights = [
-        f"  - {{id: {lamp}, panel: {panel}, at: {stands}, aim: {faces}, output: {_two_digits(flux)} lm{tint}}}",
-        f"  - {{id: room, ambient: {_two_digits(lux / (5 if start.night else 10))} lx{tint}}}",
+        f"  - {{id: {lamp}, panel: {panel}, at: {wish.point(*light.at)}, aim: {wish.point(*light.aim)}, "
+        f"output: {flux} lm{tint}}}",
+        f"  - {{id: room, ambient: {room} lx{tint}}}",
     ]
-    name = next(iter(wish.cameras))
     moving = "headlamps" if start.night else ""
-    by_night = ", exposure: -1 stop, white_balance: 3600 K" if start.night else ""
+    in_depth = start.in_depth or bool(more)
     return [
         "vehicle:",
         f"  body: {wish.body}  # or mesh: and length: of your own; previz keys vehicle",
         *_driven(wish, staged),
-        *([f"  {moving}: {_two_digits(max(7500 / wish.scale**2, 0.2))} lm"] if moving else []),
+        *([f"  {moving}: {_two_digits(max(7500 / wish.scale**2, 0.2) * light.lamps)} lm"] if moving else []),
         "",
         "lights:  # write what your lamps give, as their boxes say",
         *lights,
@@ -457,25 +307,59 @@ def _rest(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
         *(f"  {each}: {text}" for each, (text, _) in wish.cameras.items()),
         "",
         "shots:",
-        f"  - id: {wish.start}",
-        f"    camera: {name}",
+        *_shot(wish, start, Further(wish.start, next(iter(wish.cameras)), staged, "", lambda place: place)),
+        *(line for each in more for line in ("", *_shot(wish, start, each), *_other(wish, staged, each, lamp, light))),
+        "",
+        "wants:  # what `previz advise` goes by, the most important first; previz keys wants",
+        *(f"  - {want}" for want in _wants(wish, in_depth, staged.kmh)),
+    ]
+
+
+def _shot(wish: Wish, start: _Start, it: Further) -> list[str]:
+    """A shot; of one in the street of another, without what is then otherwise on the set."""
+    staged, lens = it.staged, it.staged.framed.camera.lens
+    framed, (begin, focused, end) = staged.framed, staged.moments
+    by_night = ", exposure: -1 stop, white_balance: 3600 K" if start.night else ""
+    return [
+        f"  - id: {it.name}",
+        f"    camera: {it.camera}",
         *([f"    focal_length: {framed.focal_length * 1e3:.4g} mm"] if lens.shortest < lens.longest else []),
         f"    f_number: {framed.f_number:g}",
-        f"    at: {wish.point(*staged.at)}  # the middle of the lens",
-        f"    aim: {wish.point(*staged.aim)}  # or vehicle, to follow it",
+        f"    at: {wish.point(*it.on_set(staged.at))}  # the middle of the lens",
+        f"    aim: {wish.point(*it.on_set(staged.aim))}  # or vehicle, to follow it",
         f"    focus: vehicle at {focused:.2f} s  # set once there; or vehicle, to follow it",
         f"    capture: {{rate: {framed.rate} fps{by_night}}}",
         "    playback: 24 fps",
         f"    start: {begin:.2f} s  # on set; 0 is when it passes the "
         + ("foot of its ramp" if staged.ramp else "start of its path"),
         f"    duration: {end - begin:.2f} s",
-        "",
-        "wants:  # what `previz advise` goes by, the most important first; previz keys wants",
-        *(f"  - {want}" for want in _wants(wish, start, staged.kmh)),
     ]
 
 
-def _driven(wish: Wish, staged: _Staged) -> list[str]:
+def _other(wish: Wish, first: Staged, it: Further, lamp: str, light: "_Lighting") -> list[str]:
+    """What of the set is otherwise in a further shot: the vehicle's way, and all that looks along with the camera."""
+    staged = it.staged
+    way = ", ".join(wish.point(*it.on_set(each)) for each in staged.way or ())
+    own = "" if staged.kmh == first.kmh else f", speed: {speed_on_tape(staged.speed, wish.tape.unit)}"
+    lines = [f"    vehicle: {{path: [{way}]{own}}}  # along the same street"]
+    if not it.side:
+        return lines
+    join = f", join: {_join_of(wish, staged.cove)}" if staged.cove != first.cove else ""
+    lit = (staged.aim[0], staged.aim[1], 0.0)
+    aside, back, up = (to + at - aim for to, at, aim in zip(lit, light.at, light.aim, strict=True))
+    stands = (min(aside, -_OFF_TABLE), back, up)
+    return [
+        *lines,
+        f"    backdrop: {{side: {it.side}, distance: {wish.told(staged.backdrop[0])}{join}}}  # hung across the street",
+        f"    moved: {{{lamp}: {{at: {wish.point(*it.on_set(stands))}, aim: {wish.point(*it.on_set(lit))}}}}}",
+    ]
+
+
+def _join_of(wish: Wish, cove: float) -> str:
+    return f"cove {wish.told(cove)} {wish.unit}" if cove else "straight"
+
+
+def _driven(wish: Wish, staged: Staged) -> list[str]:
     """How it gets along: at a speed, or let go on a ramp."""
     unit = wish.tape.road_unit
     looks = f"{staged.kmh * SPEED.factors['km/h'] / SPEED.factors[unit]:.3g} {unit}"
@@ -494,16 +378,19 @@ def _driven(wish: Wish, staged: _Staged) -> list[str]:
         f"{each / 0.0254:.2f} in" if inches else f"{each * 1000:.0f} mm"
         for each in (high, ramp.length, ramp.foot_radius)
     )
+    # Seen from above, with what holds the vehicle behind its release.
+    reach = ramp.length * math.cos(float(ramp.angle)) + float(ramp.tangent) + wish.size[0] / 2
+    off = ", support: floor" if staged.way is not None and reach > staged.way[0][0] else ""
     return [
         f"  path: [{way}]  # from the foot of the ramp, which stands behind it",
         "  launch:  # let go on a ramp, which takes no motor; time a few runs of your own, previz guide launch",
-        f"    ramp: {{height: {height}, length: {long}, foot_radius: {radius}}}  # {looks} on screen, halfway",
+        f"    ramp: {{height: {height}, length: {long}, foot_radius: {radius}{off}}}  # {looks} on screen, halfway",
     ]
 
 
-def _wants(wish: Wish, start: _Start, kmh: int) -> list[str]:
+def _wants(wish: Wish, in_depth: bool, kmh: int) -> list[str]:
     """What is usual, and the speed that the table speed was chosen for."""
     least, most = (wish.tape.road(share * kmh / 3.6) for share in (0.75, 1.25))
     speed = f"{{speed: {together((least, most), ' to ')}}}"
-    usual = [want for want in USUAL_WANTS if not (start.in_depth and isinstance(want, Sharp))]
+    usual = [want for want in USUAL_WANTS if not (in_depth and isinstance(want, Sharp))]
     return [line for want in usual for line in (str(want), *([speed] if isinstance(want, Lasts) else []))]

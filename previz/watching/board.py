@@ -2,6 +2,7 @@
 
 import json
 from collections import deque
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from threading import Lock
 from typing import Any
@@ -60,6 +61,14 @@ class ClipShown:
 
 
 @dataclass(frozen=True)
+class SheetShown:
+    """A sheet of the plan: its picture, and what it is in a word or two."""
+
+    picture: str
+    says: str
+
+
+@dataclass(frozen=True)
 class Shown:
     """All that a page shows. Pictures go by name.
 
@@ -79,7 +88,7 @@ class Shown:
     at: int = 0
     still: str = ""
     clip: ClipShown | None = None
-    plan: str = ""
+    plan: tuple[SheetShown, ...] = ()
     findings: tuple[FindingShown, ...] = ()
     fine: int = 0
     cautions: tuple[CareShown, ...] = ()
@@ -95,7 +104,7 @@ class Board:
         self._lock = Lock()
         self._version, self._shown = 0, Shown()
         self._pictures: dict[str, bytes] = {}
-        self._names: dict[str, deque[str]] = {}
+        self._names: dict[str, deque[tuple[str, ...]]] = {}
         self._hung = 0
         self.over = False
 
@@ -113,15 +122,21 @@ class Board:
 
     def hang(self, data: bytes, kind: str) -> str:
         """Keep a picture of a kind (`png`, `mp4`, `svg`); returns the name by which it can be fetched."""
-        with self._lock:
-            self._hung += 1
-            name = f"{self._hung}.{kind}"
-            names = self._names.setdefault(kind, deque())
-            names.append(name)
-            self._pictures[name] = data
-            if len(names) > _KEPT:
-                del self._pictures[names.popleft()]
+        (name,) = self.hang_all([data], kind)
         return name
+
+    def hang_all(self, pictures: Sequence[bytes], kind: str) -> tuple[str, ...]:
+        """The same of several, kept as long as each other."""
+        with self._lock:
+            names = tuple(f"{self._hung + number}.{kind}" for number in range(1, len(pictures) + 1))
+            self._hung += len(pictures)
+            self._pictures.update(zip(names, pictures, strict=True))
+            hung = self._names.setdefault(kind, deque())
+            hung.append(names)
+            if len(hung) > _KEPT:
+                for name in hung.popleft():
+                    del self._pictures[name]
+        return names
 
     def picture(self, name: str) -> bytes | None:
         """The picture of that name, if it is still kept."""

@@ -23,7 +23,7 @@ from previz.paper import plan_sheets, svg_of
 from previz.predictions import Finding, Predictions, Verdict, in_two, predict, to_mend_and_watch
 from previz.scene import Scene, Shot, as_set_up, at_its_line, files_named, read_scene
 from previz.takes import Quality, take_of
-from previz.watching.board import Board, CareShown, ClipShown, FindingShown, ShotShown, Told
+from previz.watching.board import Board, CareShown, ClipShown, FindingShown, SheetShown, ShotShown, Told
 from previz.watching.drawing import Clip, Staged, staged, staged_again, still_of
 from previz.watching.files import Watcher
 from previz.watching.inbox import Inbox, News, Wish
@@ -33,6 +33,8 @@ from previz.watching.server import served
 #: A fault is told once nothing more was saved for so long: a save may come in several pieces. [s]
 _PATIENCE = 0.3
 
+#: What the sheets of a plan are called on the page, by what their names begin with.
+_SHEETS = {"plan": "From above", "side": "From the side", "card": "Setup card", "lists": "Lists", "takes": "Take log"}
 #: A clip is begun once nothing happened for so long. [s]
 _QUIET = 0.3
 
@@ -248,7 +250,7 @@ class Looking:
             shot=shot.id,
             at=frame.number,
             took=time.time() - self._saved if self._saved is not None else None,
-            plan="" if self._plan_due else shown.plan,
+            plan=() if self._plan_due else shown.plan,
             clip=None if self._clip_due else shown.clip,
             doing="",
         )
@@ -265,16 +267,18 @@ class Looking:
         return f"{shot.id} at {float(frame.time):.3f} s on set: {shown.took:.1f} s after the save; {'; '.join(said)}"
 
     def _draw_plan(self) -> None:
-        """The set from above, with the shot's camera and what it sees."""
+        """All its sheets, the set from above with the shot's camera and what it sees first."""
         on = self._staged
         assert on is not None
         shot, _ = self._chosen(on.scene)
         self._go_on("the plan")
         with _undisturbed():  # what draws it is loaded here, and broken off in that it can take Python with it
-            above, *_ = plan_sheets(on.whole, self._find(on.whole), [shot], file=self._asked.scene_file.name)
-            drawn = svg_of(above)
+            sheets = plan_sheets(on.whole, self._find(on.whole), [shot], file=self._asked.scene_file.name)
+            drawn = [svg_of(sheet) for sheet in sheets]
+        names = self._board.hang_all(drawn, "svg")
+        says = [_SHEETS.get(sheet.name.partition("-")[0], sheet.name) for sheet in sheets]
         self._plan_due, self._planned = False, (on, shot)
-        self._board.show(plan=self._board.hang(drawn, "svg"), doing="")
+        self._board.show(plan=tuple(map(SheetShown, names, says)), doing="")
 
     def _draw_clip(self) -> None:
         on = self._staged

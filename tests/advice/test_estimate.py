@@ -14,10 +14,11 @@ from random_problems import problem
 
 from previz.advice.applied import Checked, checked, dialled
 from previz.advice.estimate import ways_of
-from previz.advice.problem import Problem, _pulsing, problem_of
+from previz.advice.problem import Problem, _framing_as_written, _pulsing, problem_of
 from previz.advice.search import Table, Way
 from previz.errors import PrevizError
-from previz.predictions import SHARP_SHARE, Verdict, view_of
+from previz.predictions import SHARP_SHARE, Verdict, predict, view_of
+from previz.predictions.checks.framing import CUT
 from previz.scene import read_scene
 
 SCENES = Path(__file__).parents[2] / "scenes"
@@ -90,6 +91,18 @@ def test_figures_that_check_has_too(pairs: Any, name: str, quantity: str, within
         assert estimated(found, way, name) == pytest.approx(value, rel=within, abs=1e-9)
         compared += 1
     assert compared > 8
+
+
+@pytest.mark.parametrize("height", [-90, -50, 20, 90, 140, 150])
+def test_a_vehicle_that_check_says_is_cut_off_is_so_in_the_estimate(height: int) -> None:
+    """Aimed lower and higher, by as much of it as is cut off; the moments looked at are others."""
+    scene = read_scene(SCENES / "quay_lorry.yaml")
+    aim = [f"{1000 * each} mm" for each in scene.shots[0].aim.place[:2]]
+    scene = read_scene(SCENES / "quay_lorry.yaml", changes={"shots[0].aim": [*aim, f"{height} mm"]})
+    shows = float(_framing_as_written(problem_of(scene, scene.shots[0])).shows[0])
+    cut = predict(scene, remedies=False).shots[0].value("cut_share")
+    assert shows == pytest.approx(1 - cut, abs=0.06)
+    assert (cut > CUT) == (height not in (20, 90))
 
 
 def test_a_focus_mid_frame_is_that_of_the_shot() -> None:

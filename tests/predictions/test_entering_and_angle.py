@@ -11,7 +11,7 @@ from test_findings import launched
 from previz.predictions import Verdict, predict, vehicle_in_picture
 from previz.predictions.checks.framing import check_framing, passes
 from previz.predictions.shot_view import view_of
-from previz.scene import Scene
+from previz.scene import VEHICLE_SIZES, Scene
 
 # A lens of 4.2 mm focused at 477 mm, on 5.6 mm of 16:9.
 V = 4.2 * 477 / 472.8
@@ -155,3 +155,23 @@ def test_a_vehicle_that_is_small_as_it_comes_is_filmed_later_or_from_nearer_by(t
         assert view_of(then, then.shots[0]).cameras[0].position[2] == pytest.approx(0.4) or "high" not in way.words
         figures = predict(then, remedies=False).shots[0]
         assert figures.value("vehicle_width") > notes.findings[small].limit
+
+
+def test_a_vehicle_cut_off_by_the_lower_edge_is_told_and_the_camera_tilted(tmp_path: Path) -> None:
+    """A level camera 200 mm up: the lorry's near side is 424 mm off (its lane's middle 477, its half width 53).
+
+    With v = 4.24 mm (see above) its foot is 200 / 424 v = 2.0 mm below the axis, where half the picture is 1.575 mm
+    high; its top is a box's far edge, 530 mm off.
+    """
+    level = broken(("shots[0].at", [1500, -150, 200]), ("shots[0].aim", [1500, 400, 200]), ("shots[0].focus", "477 mm"))
+    finding = found(predicted(level, tmp_path), "framing.cut")
+    foot, top = 200 / 424 * V, (200 - 1000 * VEHICLE_SIZES["lorry"][2] / 24) / 530 * V
+    assert finding.verdict is Verdict.WATCH and "lower edge" in finding.message
+    assert finding.value == pytest.approx((foot - 3.15 / 2) / (foot - top), rel=0.1)
+    assert "Aim " in finding.remedy and "lower" in finding.remedy
+    assert found(looked(changed(level, finding.changes), tmp_path), "framing.cut").verdict is Verdict.FINE
+
+
+def test_who_films_a_wheel_is_not_told_that_the_rest_is_cut_off(tmp_path: Path) -> None:
+    near = broken(("shots[0].focal_length", 25), ("shots[0].aim", [1500, 400, 30]), ("shots[0].f_number", "f/4"))
+    assert found(looked(near, tmp_path), "framing.cut").verdict is Verdict.FINE

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from previz.light import Floats, Receivers, floats
+from previz.stage.light.effort import EFFORTS
 from previz.stage.light.ground_grid import GroundGrid
 from previz.stage.light.over_faces import WideFaces
 from previz.stage.light.vehicle_rays import vehicle_rays
@@ -78,6 +79,31 @@ def test_no_corner_is_darkest_by_itself() -> None:
     assert light.min() == 0
     # Each of its places is a third of the way to the middles of the faces about it: all are past the shadow's edge.
     assert wide.evened(light, here, direct).min() > 0.5
+
+
+def test_the_edge_of_a_shadow_is_straight_on_small_faces_of_any_shape() -> None:
+    """Across a mesh of uneven triangles: all along it corners should have the same light."""
+    fine = EFFORTS["full"].wide
+    rng, step = np.random.default_rng(8), 0.002
+    here, faces = panel()
+    points = here.points * np.float32(step / STEP)
+    points[:, :2] += rng.uniform(-0.35, 0.35, (len(points), 2)) * step
+    here = Receivers.of(points, here.normals)
+    wide = WideFaces.of(points[faces], faces, fine, len(here))
+    uneven, asked = [], []
+    for edge in rng.uniform(2 * step, (SIDE - 3) * step, 20):
+
+        def direct(there: Receivers, edge: float = edge) -> Floats:
+            asked.append(len(there))
+            return floats(np.repeat((there.points[:, :1] > edge), 3, axis=1))
+
+        light = direct(here)
+        along = np.abs(points[:, 0] - edge) < 0.35 * step  # corners where the edge is: their light is a toss as it is
+        uneven.append([each[along, 0].std() for each in (light, wide.evened(light, here, direct))])
+    before, after = np.mean(uneven, axis=0)
+    assert before > 0.4
+    assert after < 0.5 * before
+    assert max(asked[1::2]) < 0.6 * len(faces)  # one place a face, and only about the edge
 
 
 def test_even_light_and_small_faces_are_left_as_they_are() -> None:

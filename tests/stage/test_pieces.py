@@ -15,6 +15,8 @@ from previz.mesh import Mesh
 from previz.scene import PIECES, Standing
 from previz.stage.pieces import yard
 from previz.stage.pieces.buildings.openings import lit_windows
+from previz.stage.pieces.buildings.site import House, Site
+from previz.stage.pieces.buildings.walls import MORTAR, gable_wall, laid_in, plain_walls
 from previz.stage.pieces.kinds import BUILDERS, build_piece
 from previz.stage.shapes import solids
 from previz.stage.shapes.finish import GLASS, LONGEST_EDGE, subdivided
@@ -199,6 +201,19 @@ def test_unusual_buildings_fill_their_size(keys: dict[str, object]) -> None:
     piece = spec("building", **keys)
     points = joined(build_piece(piece, SCALE, np.random.default_rng(3)))
     np.testing.assert_allclose(np.ptp(points, axis=0), piece_size(piece, SCALE), rtol=1e-6)
+
+
+def test_joints_of_a_wall_are_cut_as_finely_as_its_bricks() -> None:
+    """A shadow ends between two corners: in joints of larger triangles lit hairs ran between bricks in the dark."""
+    house = House(7.0, 6.0, 6.0, 2, (0.4, 0.2, 0.1), True, False, 0.0, 0.0, (1.0, 1.0, 1.0), 0.0, walls="brick")
+    site = Site(house, np.random.default_rng(1), (0.5, 0.5, 0.5), "brick", 0.8)
+    laid = laid_in(site, 26.0, 5.0)
+    plain_walls(site, 3.5, 5.0, -3.0, 3.0, laid)
+    joints = [mesh for mesh in (*site.far, gable_wall(site, 6.0, 2.0, laid)[0]) if np.all(mesh.colours == MORTAR)]
+    assert len(joints) == 3  # of two sides and a gable
+    for mesh in joints:
+        corners = mesh.vertices[mesh.faces]
+        assert np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max() < 2 * laid[1]
 
 
 # --- light ---

@@ -20,7 +20,7 @@ from running import PATIENCE, WHOLE, Running
 from previz.delivery import deliver_clip, png_of
 from previz.frames import Facts, Frame
 from previz.watching import Board, Wish, served
-from previz.watching.board import CareShown, ClipShown, FindingShown, ShotShown, Told
+from previz.watching.board import CareShown, ClipShown, FindingShown, SheetShown, ShotShown, Told
 
 #: Without the network, a profile or anything in the background.
 FLAGS = [
@@ -34,6 +34,13 @@ PLAN = (
     b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 20">'
     b'<rect width="40" height="20" style="fill:#0000ff"/></svg>'
 )
+
+
+def planned(board: Board, *sheets: bytes) -> tuple[SheetShown, ...]:
+    """Sheets of a plan, hung up."""
+    return tuple(
+        SheetShown(name, f"Sheet {letter}") for name, letter in zip(board.hang_all(sheets, "svg"), "abc", strict=False)
+    )
 
 
 def frame_of(colour: tuple[float, float, float], size: tuple[int, int] = (640, 360)) -> Frame:
@@ -277,13 +284,34 @@ def test_a_shot_is_chosen_by_its_name(desk: Page) -> None:
 
 
 def test_the_plan_stands_beside_it_and_can_be_made_larger(desk: Page) -> None:
-    desk.board.show(plan=desk.board.hang(PLAN, "svg"))
+    desk.board.show(plan=planned(desk.board, PLAN))
     desk.until(lambda: desk.page.is_visible("#plan") and desk.shows(BLUE, "#plan"))
+    assert not desk.page.is_visible("#sheets")
     small = desk.page.locator("#plan").bounding_box()["width"]
     desk.page.click("#enlarge")
     assert desk.page.locator("#plan").bounding_box()["width"] > small * 1.3
     desk.page.click("#enlarge")
     assert desk.page.locator("#plan").bounding_box()["width"] == pytest.approx(small)
+
+
+def test_the_other_sheets_of_the_plan_are_turned_to_and_stay_when_the_file_is_saved(desk: Page) -> None:
+    side = PLAN.replace(b"#0000ff", b"#008000")
+    desk.board.show(plan=planned(desk.board, PLAN, side, PLAN))
+    desk.until(lambda: desk.page.is_visible("#sheets") and desk.shows(BLUE, "#plan"))
+    assert (desk.text("#above-name"), desk.text("#sheet")) == ("Sheet a", "1 of 3")
+    assert desk.page.is_disabled("#sheet-before")
+    desk.page.click("#sheet-after")
+    desk.until(lambda: desk.shows(GREEN, "#plan"))
+    assert (desk.text("#above-name"), desk.text("#sheet")) == ("Sheet b", "2 of 3")
+    assert desk.page.get_attribute("#plan", "alt") == "Sheet 2 of the plan: Sheet b"
+    # Another save draws all of them anew.
+    desk.board.show(plan=planned(desk.board, PLAN, side.replace(b"#008000", b"#c00000")))
+    desk.until(lambda: desk.shows(RED, "#plan"))
+    assert desk.page.is_disabled("#sheet-after") and desk.text("#sheet") == "2 of 2"
+    desk.page.focus("#sheet-before")
+    desk.page.keyboard.press("Enter")
+    desk.until(lambda: desk.shows(BLUE, "#plan"))
+    assert desk.said == []
 
 
 def test_it_says_when_previz_has_ended(desk: Page) -> None:
@@ -296,7 +324,7 @@ def test_it_says_when_previz_has_ended(desk: Page) -> None:
 
 def test_on_a_phone_it_fits_can_be_touched_and_does_not_move_by_itself(phone: Page) -> None:
     phone.board.show(
-        faults=(Told("line 3", "a" * 200, "b" * 200),), plan=phone.board.hang(PLAN, "svg"),
+        faults=(Told("line 3", "a" * 200, "b" * 200),), plan=planned(phone.board, PLAN, PLAN),
         findings=(FindingShown("stop", "", "c" * 200, "d" * 200, "e" * 200),),
     )  # fmt: skip
     phone.clip(BLUE)

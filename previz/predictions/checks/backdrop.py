@@ -479,7 +479,7 @@ def _turned(view: ShotView, frames: list[int], edge: BackPlane) -> Iterator[Way]
 def _larger_backdrop(view: ShotView, plane: BackPlane, width: float, height: float) -> Way:
     wide, high = _sheet(width), _sheet(height)
     if view.scene.set.backdrop is None:
-        cove = min(_cove(plane.long), math.floor(high / 20) / 100)  # a bend as high as half the sheet at most
+        cove = min(usual_cove(plane.long), math.floor(high / 20) / 100)  # a bend as high as half the sheet at most
         sheet = {"side": plane.side} if plane.side != "back" else {}
         sheet |= {"distance": f"{plane.long * 1000:g} mm"}  # where the table ends, which is not measured
         sheet |= {"width": _written(view, wide / 1000), "height": _written(view, high / 1000)}
@@ -532,7 +532,7 @@ def _join(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Solid, 
     blur = float(np.min(disc)) / view.area[0]
     notes.figure("join_blur", blur)
     coved = backdrop.join.cove > 0
-    radius = _cove(backdrop.distance)
+    radius = usual_cove(backdrop.distance)
     notes.finding(
         "backdrop.join",
         "join_blur",
@@ -570,6 +570,6 @@ def _join_in_view(
     return found
 
 
-def _cove(distance: float) -> float:
+def usual_cove(distance: float) -> float:
     """A radius that looks right for a backdrop that far off: a tenth, in whole centimetres. Common practice. [m]"""
     return max(math.ceil(distance * 10) / 100, 0.02)

@@ -20,14 +20,14 @@ from previz.layout import (
 )
 from previz.physics import optics
 from previz.predictions.checks.set import moved_behind, to_behind
-from previz.predictions.checks.time import SCREEN_TIME, slowdown_of
+from previz.predictions.checks.time import SCREEN_TIME, begun_at, slowdown_of
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
-from previz.predictions.places import stood_at, told_place, ways_to_free_places
+from previz.predictions.places import from_corner, stood_at, told_place, ways_to_free_places
 from previz.predictions.reframing import may_reframe, reframed, zoomed
 from previz.predictions.release import release_for, stops_short
 from previz.predictions.rounding import small_percent
 from previz.predictions.shot_view import ShotView, at_frames, view_of
-from previz.scene import PHONE_SENSOR, Camera, listed
+from previz.scene import PHONE_SENSOR, Camera, Target, listed
 from previz.units import percent
 
 Array = NDArray[np.float64]
@@ -41,7 +41,9 @@ ACTION_SAFE_4_3 = 0.90
 # Limits. All common practice, no source.
 SMALLEST = 0.05  # of the picture's width, under which a vehicle is lost in it
 HIDDEN = 0.5  # of the vehicle, in the worst frame
+CUT = 0.1  # of the vehicle's height, past the upper or lower edge of a picture that has room for it, on average
 HARDLY = 0.5  # of the frames, under which a shot is of an empty road
+_TILTS = (0.35, 0.7, 1.05)  # times as far as the vehicle is past an edge at most, a camera is tilted
 _AIR = 0.25  # on screen, that a shot begins before its vehicle comes and lasts after it has left [s]
 _ALIKE = 0.2  # of the distance that is focused on: further back than that the picture is another
 _LEVEL = 0.005  # up or down, that a camera is not told to keep its height for less [m]
@@ -119,6 +121,7 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
     _width(view, notes, int(np.flatnonzero(seen)[middle]))
     notes.figure("head_room", float(top[middle]) / height)
     _lead_room(view, notes, np.flatnonzero(seen)[middle])
+    _cut(view, notes)
     inset = [(1 - action_safe(view.size)) / 2 * side for side in view.size]
     safe = (left >= inset[0]) & (right <= width - inset[0]) & (top >= inset[1]) & (bottom <= height - inset[1])
     notes.figure("action_safe", float(safe.mean()))
@@ -138,6 +141,55 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         ways=partial(_larger, view, times, view.numbers[seen][sizes >= times * size]),
         otherwise="" if reach else _otherwise_larger(view, times),
     )
+
+
+def _cut(view: ShotView, notes: Notes) -> None:
+    """A vehicle past the upper or lower edge, where there is room for it; at the sides it comes and goes."""
+    high = view.size[1]
+    _, top, _, bottom = view.vehicle_frame[view.vehicle_in_frame].T
+    tall = np.maximum(bottom - top, 1e-9)
+    fits = (tall <= high) & np.isfinite(tall)
+    past = [np.where(fits, np.clip(by, 0.0, tall) / tall, 0.0) for by in (-top, bottom - high)]
+    shares = [float(each.mean()) for each in past]
+    notes.figure("cut_share", sum(shares))
+    share, frames = sum(shares), float(np.mean((past[0] > 0) | (past[1] > 0)))
+    above_it = shares[0] >= shares[1]
+    notes.finding(
+        "framing.cut",
+        "cut_share",
+        share,
+        CUT,
+        above(share, CUT),
+        f"The picture's {'upper' if above_it else 'lower'} edge cuts the vehicle off in {percent(frames)} of the "
+        f"frames that show it, {percent(share)} of its height on average."
+        if share > CUT
+        else "The picture cuts none of the vehicle off, above or below.",
+        ways=partial(_tilted, view, above_it),
+        otherwise=f"Aim {'higher' if above_it else 'lower'}, or stand further off.",
+    )
+
+
+def _tilted(view: ShotView, up: bool) -> Iterator[Way]:
+    """What it is aimed at raised or lowered until all of a vehicle that fits is in the picture; else another look."""
+    shot, high = view.shot, view.size[1]
+    aim = shot.aim.place if isinstance(shot.aim, Target) else None
+    _, top, _, bottom = view.vehicle_frame[view.vehicle_in_frame & np.isfinite(view.vehicle_frame).all(axis=1)].T
+    fits = bottom - top <= high
+    if aim is not None and isinstance(shot.at[0], int | float) and fits.any():
+        pose = view.cameras[view.middle]
+        reach = float((pose.position - np.array(aim)) @ pose.world_from_camera[:, 2])
+        v = float(optics.image_distance(shot.focal_length, pose.focus_distance)) / view.area[1] * high  # [px]
+        past = float((-top[fits]).max()) if up else float((bottom[fits] - high).max())
+        now = float(np.linalg.norm(pose.position[:2] - np.array(aim[:2])))
+        for part in _TILTS:
+            turn = math.atan2(part * past, v) * (1 if up else -1)
+            tilt = math.atan2(float(aim[2] - pose.position[2]), now) + turn
+            there = (*aim[:2], float(pose.position[2]) + now * math.tan(tilt))
+            if reach > 0 and there[2] >= 0:
+                written = Change(f"shots[{view.index}].aim", view.scene.tape.place(there, aim, 0))
+                by = view.scene.tape(abs(there[2] - aim[2]))
+                yield Way(f"Aim {by} {'higher' if up else 'lower'}, at {from_corner(view.scene, there)}.", (written,))
+    yield from reframed(view)
 
 
 def _hardly(view: ShotView, share: float, found: list[tuple[int, int]], notes: Notes) -> None:
@@ -181,19 +233,11 @@ def _while_it_is_seen(view: ShotView, first: int, leaves: float, empty: tuple[bo
     # Its own time, or as long as a shot needs that is to read, with the vehicle in the middle of that.
     lasts = max(stays + 2 * air, SCREEN_TIME / slow + frame)
     begins = max(comes - (lasts - stays) / 2, min(starts, comes, 0.0))
-    yield _filmed_from(key, begins, lasts)
+    yield begun_at(view.index, begins, lasts)
     # No time that was not filmed as it was.
     begins = max(comes - air, starts)
-    yield _filmed_from(key, begins, min(leaves + air, starts + whole) - begins)
+    yield begun_at(view.index, begins, min(leaves + air, starts + whole) - begins)
     yield Way("Follow the vehicle: aim at it.", (Change(f"{key}.aim", "vehicle"),))
-
-
-def _filmed_from(key: str, begins: float, lasts: float, why: str = "") -> Way:
-    """A shot's start, and its duration. [s on set]"""
-    return Way(
-        f"Begin at {begins:.3f} s on set (shot's start) and let it last {lasts:.3f} s (duration){why}.",
-        (Change(f"{key}.start", f"{begins:.4f} s"), Change(f"{key}.duration", f"{lasts:.4f} s")),
-    )
 
 
 def _seen_before(view: ShotView) -> int:
@@ -215,9 +259,9 @@ def _larger(view: ShotView, times: float, large: NDArray[np.int64]) -> Iterator[
         yield from _nearer(view, _depth(view) * (1 - 1 / times))
     later = [int(number) for number in large if number > (view.count - 1) / 2]
     if later:  # the rest of the shot, about the first of them
-        rate, key = float(view.shot.capture.rate), f"shots[{view.index}]"
+        rate = float(view.shot.capture.rate)
         begins, lasts = float(view.shot.start) + (2 * later[0] - view.count) / rate, 2 * (view.count - later[0]) / rate
-        yield _filmed_from(key, begins, lasts, ": it comes nearer")
+        yield begun_at(view.index, begins, lasts, ": it comes nearer")
 
 
 def _nearer(view: ShotView, step: float) -> Iterator[Way]:

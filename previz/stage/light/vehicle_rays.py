@@ -27,7 +27,7 @@ from previz.stage.light.reflecting import albedo_of
 from previz.stage.model import VehicleModel
 
 FACE_PLACES = 4  # on a wheel's face, whose mean light its turning parts have
-_WIDE = 0.03  # longest side of faces that are looked at between corners, in the vehicle's lengths
+_WIDE = 0.011  # longest side of faces that are looked at between corners, in the vehicle's lengths
 _FAINT = 0.02  # a headlamp's light below this is not looked for [lx]
 
 

@@ -8,6 +8,7 @@
   let clip = null;    // the one that is loaded
   let held = false;   // the slider was moved, and the still of that time has not come yet
   let wish = null, wished = 0;
+  let sheet = 0;      // of the plan, from 0; it stays when the file is saved
 
   const shot = () => shown.shots.find((each) => each.id === shown.shot);
   const words = (tag, text, name) => {
@@ -26,8 +27,7 @@
     $("title").textContent = news.title;
     tellShots(before);
     if (!before || news.still !== before.still) showStill();
-    if (news.plan && (!before || news.plan !== before.plan)) $("plan").src = `pictures/${news.plan}`;
-    $("above").hidden = !news.plan;
+    tellPlan();
     tellClip();
     tellFaults();
     tellFindings();
@@ -76,6 +76,27 @@
     }));
     $("fine").textContent = !shown.shots.length ? "" : shown.findings.length
       ? `${shown.fine} more looked at and fine.` : `${shown.fine} looked at, all fine.`;
+  }
+
+  function tellPlan() {
+    const sheets = shown.plan;
+    $("above").hidden = !sheets.length;
+    if (!sheets.length) return;
+    const now = Math.min(sheet, sheets.length - 1), { picture, says } = sheets[now];
+    const source = `pictures/${picture}`;
+    if ($("plan").getAttribute("src") !== source) $("plan").src = source;
+    $("plan").alt = now ? `Sheet ${now + 1} of the plan: ${says}`
+      : "Plan of the set from above: table, road, pieces, lamps, and the camera with what it sees";
+    $("above-name").textContent = says;
+    $("sheets").hidden = sheets.length < 2;
+    $("sheet").textContent = `${now + 1} of ${sheets.length}`;
+    $("sheet-before").disabled = now === 0;
+    $("sheet-after").disabled = now === sheets.length - 1;
+  }
+
+  function turn(by) {
+    sheet = Math.max(0, Math.min(sheet, shown.plan.length - 1) + by);
+    tellPlan();
   }
 
   function tellDoing() {
@@ -208,6 +229,8 @@
     held = false;
     start();
   });
+  $("sheet-before").addEventListener("click", () => turn(-1));
+  $("sheet-after").addEventListener("click", () => turn(1));
   $("enlarge").addEventListener("click", () => {
     const large = document.querySelector("main").classList.toggle("large");
     $("enlarge").setAttribute("aria-pressed", large);

@@ -1,5 +1,6 @@
 """Walls of brick, plaster or boards around their openings, with what trims them."""
 
+import math
 from dataclasses import replace
 from itertools import pairwise
 
@@ -11,12 +12,15 @@ from previz.stage.pieces.buildings.parts import add_ledge, bar_sides, box_at, fr
 from previz.stage.pieces.buildings.site import MOST_WINDOWS, RICH_FLOORS, STONE, House, Rect, Site, darker
 from previz.stage.pieces.street import brick_size, bricks, snow_bank
 from previz.stage.shapes import solids
-from previz.stage.shapes.finish import GLASS, MATT, Colour, sheet, toned
+from previz.stage.shapes.finish import GLASS, MATT, Colour, sheet, subdivided, toned
 
 MORTAR: Colour = (0.30, 0.28, 0.25)
 
 #: Of the back of a house of brick.
 _RENDER: Colour = (0.33, 0.31, 0.28)
+
+#: How long a piece of the joints' sheet is, in bricks: with longer ones lit hairs run between bricks into the shadow.
+_JOINT = 1.3
 
 #: How high and how long the boards of a wall are. Common practice, no source. [m]
 _BOARD = (0.30, 2.0)
@@ -31,11 +35,12 @@ def wall_around(
     laid: tuple[float, float],
     relief: float,
     covered: list[Rect],
+    longest: float = math.inf,
 ) -> None:
     """The surface around the openings: mortar and bricks, boards above each other, or plaster with a bare patch or two.
 
     laid: of `laid_in`. Bricks and boards stand out by `relief` [m]; none are laid where stone covers the wall, for half
-    hidden ones would look black.
+    hidden ones would look black. longest: of a piece of the joints' sheet. [m]
     """
     house, rng = site.house, site.rng
     margins: list[Rect] = (
@@ -43,6 +48,8 @@ def wall_around(
     )
     x_cuts = _cuts([-width / 2, width / 2, *(x for r in [*openings, *margins] for x in r[:2])], width / 2)
     z_cuts = _cuts([0.0, high, *(z for r in [*openings, *margins] for z in r[2:])], high)
+    if site.walls == "brick":
+        x_cuts, z_cuts = _no_longer(x_cuts, longest), _no_longer(z_cuts, longest)
     cells = []
     for x0, x1 in pairwise(x_cuts):
         for z0, z1 in pairwise(z_cuts):
@@ -83,7 +90,8 @@ def gable_wall(site: Site, wide: float, high: float, laid: tuple[float, float]) 
         span = (row * course, (row + 1) * course)
         beside += [(-wide / 2, -half, *span), (half, wide / 2, *span)]
     whole = int(high / course) * course
-    return [flat, bricks(wide, whole, beside, course, length, 0.012, site.house.colour, site.rng)]
+    laid_on = bricks(wide, whole, beside, course, length, 0.012, site.house.colour, site.rng)
+    return [subdivided(flat, math.sqrt(2) * _JOINT * length), laid_on]
 
 
 def _joint(site: Site) -> Colour:
@@ -143,6 +151,14 @@ def _cuts(places: list[float], most: float) -> Array:
     """Where the wall is cut, in order, none outside −most..most."""
     cuts = np.unique(np.round(places, 6))
     return np.asarray(cuts[(cuts >= -most - 1e-6) & (cuts <= most + 1e-6) & ((cuts >= 0) | (min(places) < 0))])
+
+
+def _no_longer(cuts: Array, longest: float) -> Array:
+    """The same, and evenly between them where they are further apart than that."""
+    parts = [
+        np.linspace(a, b, max(math.ceil((b - a) / longest), 1), endpoint=False) for a, b in pairwise(cuts.tolist())
+    ]
+    return np.concatenate([*parts, cuts[-1:]])
 
 
 def _bare_patch(width: float, high: float, openings: list[Rect], y: float, rng: np.random.Generator) -> list[Mesh]:
@@ -232,7 +248,7 @@ def plain_walls(site: Site, side: float, high: float, front: float, back: float,
                     sill, head = (site.snapped((floor + share) * storey, laid[0]) for share in (0.32, 0.70))
                     openings.append((at - half, at + half, sill, head))
         other = Site(replace(house, colour=colour, snow=0.0), rng, site.frame, walls, site.edge)
-        wall_around(other, width, high, openings, 0.0, laid, 0.01, [])
+        wall_around(other, width, high, openings, 0.0, laid, 0.01, [], _JOINT * laid[1])
         for rect in openings:
             other.parts.append(recess(rect, 0.0, 0.12, darker(colour, 0.8)))
             other.parts += framed(rect, 0.08, 0.06, 0.04, (0.5,), (), site.frame)
