@@ -259,21 +259,31 @@ def past_limit(finding: Finding) -> float:
     return abs(finding.value - finding.limit) / (abs(finding.limit) or 1.0)
 
 
+#: That the scale is likely another one: why all else may be out of order, and so told before it.
+LIKELY_SCALE = "sizes.scale"
+
 _ORDER = {Verdict.STOP: 0, Verdict.WATCH: 1, Verdict.FINE: 2}
 
 
 def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Stops before watches before fines; within one verdict, those furthest from their limit (by ratio) first.
 
-    What stops the whole scene comes before what stops one shot: it stops them all, and may be why.
+    What stops the whole scene comes before what stops one shot: it stops them all, and may be why. A scale that is
+    likely another one comes before all.
     """
 
     def distance(finding: Finding) -> float:
         low, high = sorted((abs(finding.value), abs(finding.limit)))
         return math.inf if low == 0 or not math.isfinite(high) else high / low
 
-    def rank(finding: Finding) -> tuple[int, bool, float]:
-        return _ORDER[finding.verdict], finding.verdict is Verdict.STOP and finding.shot != "", -distance(finding)
+    def rank(finding: Finding) -> tuple[bool, int, bool, float]:
+        cause = finding.id == LIKELY_SCALE and finding.verdict is not Verdict.FINE
+        return (
+            not cause,
+            _ORDER[finding.verdict],
+            finding.verdict is Verdict.STOP and finding.shot != "",
+            -distance(finding),
+        )
 
     return tuple(sorted(findings, key=rank))
 

@@ -357,6 +357,46 @@ def test_names_and_lengths_keep_clear_of_lamps(tmp_path: Path) -> None:
     assert [words.text for words in lengths if lit.intersects(shapely.Polygon(words.corners))] == []
 
 
+def test_a_letter_stands_on_that_side_of_its_mark_where_it_covers_nothing(tmp_path: Path) -> None:
+    """Beyond its mark, upwards; beside it where a house begins there, or one is to each side but that to the right."""
+    house = np.array([[90.0, 102.0], [110.0, 102.0], [110.0, 112.0], [90.0, 112.0]])
+    beside = house - [11.5, 6.0]  # to the left, up to the height of the mark
+
+    def letter(*things: np.ndarray) -> tuple[float, float]:
+        sheet = Sheet(297, 210, "one mark")
+        for outline in things:
+            sheet.line(outline, MEDIUM, closed=True)
+        placing = Placing.on(sheet, Box(50.0, 50.0, 150.0, 150.0))
+        placing.keep_out(list(things))
+        placing.number("a", np.array([100.0, 100.0]), np.array([0.0, -1.0]))
+        (words,) = [each for each in sheet.lettering if each.text == "a"]
+        assert not [each for each in things if shapely.Polygon(each).intersects(words.box.shape)]
+        x, y = words.box.middle
+        return round(x - 100, 1), round(y - 100, 1)
+
+    assert letter()[0] == 0 and letter()[1] > 1.5
+    for things in ((house,), (house, beside)):
+        x, y = letter(*things)
+        assert abs(x) > 1.5 and abs(y) < 0.5
+    assert letter(house, beside)[0] > 0
+
+
+def test_no_name_covers_a_mark_of_focus(tmp_path: Path) -> None:
+    """Small things with long names stand close by the marks, all along."""
+    near = [
+        f"{{id: a_cone_with_a_name_{n}, piece: cone, at: [{200 + 60 * n} mm, {395 + 10 * (n % 2)} mm]}}"
+        for n in range(12)
+    ]
+    above = _planned(
+        _read(tmp_path, TOWARDS.replace("dressing:\n", "dressing:\n" + "".join(f"  - {each}\n" for each in near), 1))
+    )[0][0]
+    thin = [each.points for each in _strokes(above) if len(each.points) == 4 and each.weight == THIN]
+    marks = [shapely.Polygon(each) for each in thin if np.ptp(each[:, 0]) == pytest.approx(2.0)]
+    assert len(marks) >= 5
+    for words in above.lettering:
+        assert not any(mark.intersects(words.box.shape) for mark in marks), words.text
+
+
 def test_a_piece_that_stands_on_no_ground_has_its_height_everywhere(tmp_path: Path) -> None:
     """A deck over the road: dashed on the plan and the ground plan, and how high its foot is on every list."""
     deck = "{id: deck, piece: wall, at: [700 mm, 300 mm, 120 mm], length: 300 mm, height: 15 mm, turn: 90 deg}"

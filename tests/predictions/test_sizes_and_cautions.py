@@ -272,3 +272,36 @@ def test_loose_pieces_call_for_the_small_parts_caution(tmp_path: Path) -> None:
 def test_foam_and_glue_are_warned_of_where_foliage_is_made(entry: dict[str, Any], told: bool, tmp_path: Path) -> None:
     scene = read(broken(("dressing", [entry])), tmp_path)
     assert ("foliage.dust" in {each.id for each in making_cautions(scene)}) == told
+
+
+SIZED = [
+    {"id": "tree", "piece": "conifer", "at": [1500, 700], "height": 420},
+    {"id": "oak", "piece": "broadleaf", "at": [2300, 700], "height": 400},
+    {"id": "hut", "piece": "building", "at": [1900, 720], "floors": 1, "height": 130},
+]
+
+
+@pytest.mark.parametrize(("scale", "meant"), [("1:2.4", "1:24"), ("1:240", "1:24"), ("1:24", None), ("1:12", None)])
+def test_a_scale_with_a_nought_too_many_is_asked_about_before_all_that_it_makes(
+    scale: str, meant: str | None, tmp_path: Path
+) -> None:
+    data = broken(("scale", scale), ("dressing", SIZED), ("vehicle.length", 330))
+    predictions = looked(data, tmp_path)
+    sizes = [each for each in predictions.findings if each.id.startswith("sizes.") and each.verdict is not Verdict.FINE]
+    if meant is None:
+        assert not [each for each in sizes if each.id == "sizes.scale" or each.among_figures]
+        return
+    assert predictions.findings[0].id == "sizes.scale"
+    told = [each for each in sizes if not each.among_figures]
+    assert [each.id for each in told] == ["sizes.scale"] and len(sizes) > 4
+    assert told[0].message.startswith(f"At {scale}, {len(sizes) - 1} things are of no real size: the lorry ")
+    assert told[0].remedy == f"Did you mean scale: {meant}? At that all of them are as real ones are."
+
+
+def test_sizes_that_are_off_each_by_itself_are_told_each_by_itself(tmp_path: Path) -> None:
+    """A tree ten times too low, a lorry twice too long, a hut three times too high: no scale has them all real."""
+    dressing = [SIZED[0] | {"height": 40}, SIZED[1], SIZED[2] | {"height": 500}]
+    found_there = looked(broken(("dressing", dressing), ("vehicle.length", 700)), tmp_path).findings
+    off = {each.id for each in found_there if each.id.startswith("sizes.") and each.verdict is not Verdict.FINE}
+    assert off == {"sizes.tree", "sizes.hut", "sizes.vehicle"}
+    assert not any(each.among_figures for each in found_there if each.id in off)

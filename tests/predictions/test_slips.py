@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 import trimesh
-from broken_scenes import GOOD, changed, predicted, read
+from broken_scenes import GOOD, broken, changed, found, looked, predicted, read
 
 from previz.errors import PrevizError
 from previz.predictions import Change, Finding, Verdict
@@ -223,3 +223,21 @@ def test_a_remedy_that_names_a_rate_names_one_that_cameras_have(tmp_path: Path) 
                 assert slips(read(changed(data, finding.changes), tmp_path)) == [], finding
                 named += 1
     assert named > 5
+
+
+@pytest.mark.parametrize(
+    ("lens", "nearest", "asked"),
+    [
+        ("4.2-25 mm", 2500, "did you mean nearest: 250 mm?"),
+        ("4.2-50 mm", 40000, "look at its unit and at its noughts (nearest)."),
+        ("4.2-25 mm", 900, ""),  # unusual, and told as it is
+        ("4.2-300 mm", 2500, ""),
+    ],
+)
+def test_a_lens_that_focuses_only_from_afar_is_asked_about(
+    lens: str, nearest: float, asked: str, tmp_path: Path
+) -> None:
+    data = broken(("cameras.small.lens", lens), ("cameras.small.nearest", nearest))
+    told = found(looked(data, tmp_path), "focus.nearest")
+    assert told.verdict is Verdict.STOP and told.message.endswith(asked)
+    assert ("Hardly a lens of that length" in told.message) == bool(asked)

@@ -27,6 +27,7 @@ _CROSSING = 12.0
 _MISTAKEN, _OVER = 14.0, 1.0
 _TELLS = 4.0  # a shorter line than that tells nothing [mm]
 _THROUGH = 9.0  # that a leading line goes over another thing
+_ASIDE = 0.4  # that a letter stands beside its mark and not beyond it, and as much again before it
 _CLEARER = 0.5  # it is told from the other where that is so much further off [mm]
 
 #: A leading line may end at one of so many places of its thing, and be so much longer than the shortest. [mm]
@@ -122,20 +123,25 @@ class Placing:
     def number(self, text: str, place: Array, left: Array) -> None:
         """A frame's number beside its tick, to the left or right of the way; left out where there is no room.
 
-        A letter belongs to a mark of its own, that no other name may seem to be of.
+        A letter belongs to a mark of its own, that no other name may seem to be of; it stands on that side of it where
+        it covers least.
         """
         wide, high = Label((text,), place[None]).size
-        for side in (-1.0, 1.0):
-            reach = 1.9 + abs(left[0]) * wide / 2 + abs(left[1]) * high / 2
-            x, y = (place + side * reach * left).tolist()
+        along = np.array([-left[1], left[0]])
+        best, least = None, math.inf
+        for turn, way in enumerate((-left, along, -along, left) if text.isalpha() else (-left, left)):
+            x, y = (place + (1.9 + abs(way[0]) * wide / 2 + abs(way[1]) * high / 2) * way).tolist()
             spot = _centred(x, y, wide, high)
-            if spot.within(self.box) and self._free(spot):
-                self.sheet.area(spot.grown(0.2).outline, WHITE)
-                self.sheet.words(text, (spot.left, spot.high), SMALL, anchor="top")
-                self.take(spot.grown(0.3))
-                if text.isalpha():
-                    self.keep_out([spot.outline, circle(place, 1.0)])
-                return
+            cost = self._covered(spot.grown(0.3)) + _ASIDE * turn if text.isalpha() else 0.0
+            if cost < least and spot.within(self.box) and self._free(spot):
+                best, least = spot, cost
+        if best is None:
+            return
+        self.sheet.area(best.grown(0.2).outline, WHITE)
+        self.sheet.words(text, (best.left, best.high), SMALL, anchor="top")
+        self.take(best.grown(0.3))
+        if text.isalpha():
+            self.keep_out([best.outline, circle(place, 1.0)])
 
     def take_signs(self, labels: list[Label]) -> None:
         """Signs that have names: nothing may be written over them."""

@@ -3,6 +3,7 @@
 from collections import Counter
 
 import numpy as np
+from numpy.typing import NDArray
 
 from previz.layout import (
     BackPlane,
@@ -35,6 +36,7 @@ from previz.scene import Scene, Shot
 
 #: The column at the right; what dimension lines take up round the drawing: left, low, right, high. [mm]
 _COLUMN, _AROUND = 76.0, (17.0, 20.0, 13.0, 9.0)
+_MARK = 1.1  # round the middle of a mark of focus, on paper
 _MORE = 6.0  # above, where the place of a backdrop is told there
 
 #: More copies in a row than this are numbered at its ends only; more names are not tried, nor more numbers placed.
@@ -139,6 +141,7 @@ def _names(
     bar: the scale's, which no name may cover; its words are on the sheet.
     """
     placing = Placing.on(view.sheet, view.box)
+    outlines = [view.placed(solid.footprint) for solid in pieces_of(scene)]
     placing.keep_off(measured)
     placing.take(bar)
     if setup is not None:
@@ -146,6 +149,9 @@ def _names(
             x, y = view.at(place.tolist())
             placing.take(Box(x, y, x, y).grown(2.6))
         placing.take_signs(labels)
+        placing.keep_out(outlines)
+        # No name stands on a mark of focus, nor the letter of the next.
+        placing.take(*(_around_mark(tick.place) for tick in ticks if tick.number.isalpha()))
         for tick in ticks:
             placing.number(tick.number, tick.place, tick.left)
     line = view.placed(backdrop_line(scene))
@@ -155,8 +161,7 @@ def _names(
             labels.append(Label((f"ramp{of}",), view.placed(ramp.footprint)))
     if len(line):
         labels.append(Label(("backdrop",), np.concatenate([line, line[::-1] + 0.05])))
-    outlines = [view.placed(solid.footprint) for solid in pieces_of(scene)]
-    placing.keep_out([*outlines, *(label.outline for label in labels)])
+    placing.keep_out([*(() if setup is not None else outlines), *(label.outline for label in labels)])
     placing.place(labels)
     named = _named(scene)
     pieces = [Label(name_of(scene, solid), outlines[n]) for n, solid in named]
@@ -168,6 +173,12 @@ def _names(
         told = f"{left} piece{'s' * (left > 1)} without a number, for want of room"
         view.sheet.words(told, (view.box.right, view.box.low), SMALL, align="right")
     return numbered
+
+
+def _around_mark(place: NDArray[np.float64]) -> Box:
+    """What a mark of focus takes up on the sheet."""
+    x, y = place.tolist()
+    return Box(x, y, x, y).grown(_MARK)
 
 
 def _named(scene: Scene) -> list[tuple[int, Solid]]:

@@ -13,6 +13,7 @@ from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS, working_f_number
 from previz.predictions.as_written import place_written
 from previz.predictions.checks.shot import ways_to_cut_short
+from previz.predictions.checks.slips import nearest_asked
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
 from previz.predictions.metering import stopped_down
 from previz.predictions.places import told_move, told_place
@@ -137,7 +138,8 @@ def _nearest(view: ShotView, notes: Notes) -> None:
         focus,
         nearest,
         below(focus, nearest * (1 - 1e-9), nearest * (1 - 1e-9)),
-        f"Focus goes down to {view.scene.tape(focus)}; the lens focuses from {view.scene.tape(nearest)}.",
+        f"Focus goes down to {view.scene.tape(focus)}; the lens focuses from {view.scene.tape(nearest)}."
+        + nearest_asked(view),
         f"{remedy}." if remedy else "",
         changes=changes,
         ways=lambda: (

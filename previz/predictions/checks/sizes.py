@@ -5,12 +5,14 @@ Pieces come at a real size of their own where the maker gives none; those sizes 
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any, NamedTuple
 
 import numpy as np
 
+from previz.errors import PrevizError
 from previz.layout import ROOF_PITCH, floors_of, mesh_headlamps, solids_of, strips_of, vehicle_path, vehicle_size
-from previz.predictions.findings import Change, Notes, Verdict, Way, above
+from previz.predictions.findings import LIKELY_SCALE, Change, Notes, Verdict, Way, above
 from previz.scene import (
     KERB_HEIGHT,
     MOST_FLOORS,
@@ -22,6 +24,7 @@ from previz.scene import (
     Scatter,
     Scene,
     Vehicle,
+    rewritten,
 )
 from previz.units import together
 
@@ -82,12 +85,52 @@ _, WIDEST, HIGHEST = VEHICLE_SIZES[_ARTICULATED]
 #: How far a real one bends at its coupling before one sees that the model does not. [rad] By eye, no source.
 MOST_BENT = math.radians(10)
 
+#: Of so many things that are of no real size, and this share of them left, another scale is likely meant.
+_SEVERAL, _LEFT = 3, 0.34
+
 _COUPLED = 0.7  # from tractor to trailer, middle to middle of their wheels, of the whole length
 _PLACES = 400  # along a way at which it is looked at
 
 
 def check_sizes(scene: Scene) -> Notes:
-    """Road, vehicle and every piece with a size of its own."""
+    """Road, vehicle and every piece with a size of its own; a scale that is likely another one stands for all."""
+    notes = _each_size(scene)
+    _one_scale(scene, notes)
+    return notes
+
+
+def _one_scale(scene: Scene, notes: Notes) -> None:
+    """Whether most of what is of no real size is of one with a nought more or less in the scale: then that is asked."""
+    off = [number for number, each in enumerate(notes.findings) if each.verdict is not Verdict.FINE]
+    if len(off) < _SEVERAL or scene.written is None:
+        return
+    for factor in (10.0, 0.1):
+        meant = f"1:{float(scene.scale) * factor:.6g}"
+        try:
+            then = _each_size(rewritten(scene, {"scale": meant}))
+        except PrevizError:
+            continue
+        left = sum(each.verdict is not Verdict.FINE for each in then.findings)
+        if left > _LEFT * len(off):
+            continue
+        worst, mended = notes.findings[off[0]], "all" if not left else f"{len(off) - left}"
+        for number in off:
+            notes.findings[number] = replace(notes.findings[number], among_figures=True)
+        notes.finding(
+            LIKELY_SCALE,
+            worst.quantity,
+            worst.value,
+            worst.limit,
+            Verdict.WATCH,
+            f"At 1:{float(scene.scale):.6g}, {len(off)} things are of no real size: {worst.gist[0].lower()}"
+            f"{worst.gist[1:]}. All else that is told of this set may come of that.",
+            f"Did you mean scale: {meant}? At that {mended} of them are as real ones are.",
+        )
+        return
+
+
+def _each_size(scene: Scene) -> Notes:
+    """Each thing by itself."""
     notes = Notes()
     if scene.set.road is not None:
         lane = float(scene.set.road.lane) * float(scene.scale)

@@ -19,6 +19,10 @@ FENCE, USUAL_FENCE = (0.2, 6.0), (0.6, 3.0)  # its height, at full size
 #: source. [m]
 _IN_A_PHONE = 0.020
 
+#: No lens focuses only from so far on that is no longer than that over so many; those of a fixed focus have it nearer.
+#: Common practice, no source. [m], [-]
+_NEAREST, _NEAREST_OVER_LENGTH = 1.2, 25
+
 
 def check_slips(scene: Scene) -> Notes:
     """Of the set: a table, vehicle and fences of sizes that are none."""
@@ -146,3 +150,20 @@ def _lens_by_its_equivalent(view: ShotView, notes: Notes) -> None:
         "sensor.",
         f"Did you mean lens: {length * 1000:.3g} mm equivalent, which is {length / crop * 1000:.3g} mm?",
     )
+
+
+def nearest_asked(view: ShotView) -> str:
+    """Whether a nearest focus is meant that is too far for the lens: millimetres, where lengths are in centimetres.
+
+    In words, with a space before; "" where it may well be.
+    """
+    camera, tape = view.camera, view.scene.tape
+    nearest, longest = float(camera.nearest), float(camera.lens.longest)
+    usual = max(_NEAREST, _NEAREST_OVER_LENGTH * longest)
+    if nearest <= usual:
+        return ""
+    far, meant = " Hardly a lens of that length begins so far off:", nearest / 10
+    if not longest < meant <= usual:
+        return f"{far} look at its unit and at its noughts (nearest)."
+    said, plain = tape(meant), f"{meant * 1000:.3g} mm"
+    return f"{far} did you mean nearest: {said}{f', which is {plain}' if plain != said else ''}?"
