@@ -172,10 +172,8 @@ class Studio:
         moment = (self._pattern.moment - 0.5) * math.sqrt(1 - smear**2) + 0.5
         self._pattern = replace(self._pattern, moment=moment)
         if filling is not None:
-            # What the views' own patches add to a disc's variance, their places give up; where those of small discs are
-            # larger, half of that, so that no disc is far off.
-            given_up = 16 * filling.scale * (1 + filling.least) / 2
-            self._pattern = replace(self._pattern, pupil=self._pattern.pupil * math.sqrt(1 - given_up))
+            # What the views' own patches add to a disc's variance, their places give up.
+            self._pattern = replace(self._pattern, pupil=self._pattern.pupil * math.sqrt(1 - 16 * filling.scale))
 
     def _evened(self, count: int) -> Views:
         streak = _streak(self._lens, self._moving, self._blurs.streak)

@@ -122,12 +122,8 @@ class Filling:
         Variance of a view's own part of a disc over the disc's diameter squared.
     streak_share : float
         Of a streak squared, as a diameter squared; where views are not smeared.
-    least, most : float
-        A view's own part is filled by `scale` up to a variance of `most` [px^2], and by no less than `least` of it.
     """
 
     knots: tuple[float, ...]
     scale: float
     streak_share: float
-    least: float = 1.0
-    most: float = 0.0

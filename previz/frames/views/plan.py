@@ -34,20 +34,21 @@ _BY_VIEWS, _MARGIN = 0.373, 1.1
 #: Of a difference in sRGB codes, what FLIP makes of it on the mean: an edge twice as high shows less than twice.
 _BY_DIFFERENCE = 0.6
 
-#: A view fills a patch this many times its share of the pupil, so that neighbours overlap and no lattice shows; the
-#: views move together in proportion, and the whole disc keeps its size.
+#: A view fills a patch this many times its share of the pupil, so that neighbours overlap and no lattice of dots shows;
+#: the views move together in proportion, and the whole disc keeps its size.
 OVERLAP = 1.5
 
-#: Residual blur below this is not worth a layer, for views come evened. [px, standard deviation]
-_SHARP = 1.2
+#: A bell around each of an even set of places adds up to an even disc, and what is thin shows no lines in it, once it
+#: has so many times its share. It takes the rim off discs: less of it is used with few views (one and a part for every
+#: so many), with many (so many shared by all, for no line is seen any more; but no less than makes a bell so small that
+#: blades and needles are not dotted) and where the largest disc's bell would be wider than that, for lines a few pixels
+#: apart are not seen as lines. Measured on random sets: tests/benchmarks/RESULTS.md. [-], [-], [-], [px, standard
+#: deviation] twice
+_EVEN, _FEW, _MANY, _SMALL, _WIDEST = 3.0, 8, 72, 0.84, 3.0
 
-#: From so many views on, where no layer is asked for by `_SHARP`, each view fills a patch so many times as large, up to
-#: a variance: else what is thinner than a pixel, blades and needles, is dotted. With fewer, discs would be too large.
-#: Measured on demos and random sets: tests/benchmarks/RESULTS.md. [-], [-], [px^2]
-_MANY, _LARGER, _LARGER_TO = 24, 2.0, 0.7
-
-#: Where one side of the plane of focus has layers, the other has too but for a blur as small as that. [px]
-_FAINT = 0.4
+#: Residual blur below this is not worth a layer; nor in drafts, where a layer is a seventh of a frame. [px, standard
+#: deviation]
+_FAINT, _SHARP = 0.4, 1.2
 
 #: Each view is smeared over so many times its share of the shutter, so that every moment is seen by so many views and
 #: none need keep exactly to its own; over twice as many as far as that is short, for what is thinner than a pixel is
@@ -62,20 +63,22 @@ class _Rungs:
 
     Parameters
     ----------
-    least : float
-        The least blurred, where there are two or more; those between rise evenly. What is less blurred is drawn sharp
-        in part, and thin bright lines of it show as a comb.
+    least : (2,) float
+        The least blurred, where there are two or more: no less than the first nor more than the second, between them as
+        far below the most blurred as `apart` says; those between rise evenly. What is less blurred is drawn sharp in
+        part, and thin lines of it show as a comb.
     more_from : tuple of float
         A second layer, and a third, where the most blurred is over this. Hardware draws into eight at once, so no more.
+    apart : float
     """
 
-    least: float
+    least: tuple[float, float]
     more_from: tuple[float, float]
+    apart: float = 5.0
 
 
-#: Of pictures, measured on random sets (tests/benchmarks/RESULTS.md), and of drafts, where a layer is a seventh of a
-#: frame.
-_RUNGS, _QUICK_RUNGS = _Rungs(1.0, (1.3, 3.1)), _Rungs(1.7, (10.2, 61.0))
+#: Of pictures, measured on random sets (tests/benchmarks/RESULTS.md), and of drafts.
+_RUNGS, _QUICK_RUNGS = _Rungs((0.7, 1.0), (0.8, 2.0)), _Rungs((1.7, 1.7), (10.2, 61.0))
 
 
 @dataclass(frozen=True)
@@ -186,13 +189,16 @@ def views_for(quality: str | float, differing: Differing, streak: float) -> int:
     return min(max(4 * math.ceil(wanted / 4), _FEWEST), most)
 
 
-def patch_of(count: int) -> float:
-    """The share of the pupil that each of so many views fills; a single one fills all of it.
+def patch_of(count: int, largest: float) -> float:
+    """The share of the pupil that each of so many views fills, where the largest disc is so large [px]; a single one
+    fills all of it.
 
-    >>> patch_of(1), patch_of(6)
-    (1.0, 0.25)
+    >>> patch_of(1, 20.0), patch_of(24, 20.0), patch_of(24, 200.0), patch_of(60, 40.0)
+    (1.0, 0.125, 0.0625, 0.025)
     """
-    return min(OVERLAP / count, 1.0)
+    bell = max(largest, 1.0) / 4 / math.sqrt(count)  # of a view that fills its share [px]
+    of_many = max(_MANY / count, (_SMALL / bell) ** 2)
+    return min(max(OVERLAP, min(_EVEN, 1 + count / _FEW, of_many, (_WIDEST / bell) ** 2)) / count, 1.0)
 
 
 def smear_of(count: int, blurs: Blurs) -> float:
@@ -215,44 +221,28 @@ def filling_for(count: int, blurs: Blurs, *, smeared: bool = False, quick: bool 
     smeared: motion is filled apart. quick: fewer layers, none for a side of the plane of focus where all is all but
     sharp.
     """
-    scale = patch_of(count) / 16  # an even disc of diameter D has variance D^2 / 16 along each axis
     sides = (blurs.near_disc, blurs.far_disc) if smeared else (blurs.nearest, blurs.furthest)
-    widths = [side**2 * scale for side in sides]
-    if math.sqrt(max(widths)) < _SHARP:
-        return _thin_filled(count, widths, scale) if count >= _MANY and not quick else None
+    scale = patch_of(count, max(sides)) / 16  # an even disc of diameter D has variance D^2 / 16 along each axis
     # Where there are layers the views' places give up what their patches add: on either side, or discs are too small.
     faint, rungs = (_SHARP, _QUICK_RUNGS) if quick else (_FAINT, _RUNGS)
-    near, far = (_ladder(width, faint, rungs) for width in widths)
+    near, far = (_ladder(side**2 * scale, faint, rungs) for side in sides)
+    if not near and not far:
+        return None
     knots = (*(-knot for knot in reversed(near)), 0.0, *far)
     # A view's own part of a streak of length S is S / N long, of variance S^2 / 12 N^2.
     return Filling(knots, scale, streak_share=1 / (12 * count**2 * scale))
 
 
-def _thin_filled(count: int, widths: Sequence[float], scale: float) -> Filling | None:
-    """A layer to either side for discs of which many views' own parts are small; None where there are no discs.
-
-    >>> _thin_filled(100, [0.0, 0.4], 0.001)
-    Filling(knots=(0.0, 0.7), scale=0.002, streak_share=0.004166666666666667, least=0.5, most=0.7)
-    """
-    larger = _LARGER * scale
-    near, far = (
-        [] if width < _FAINT**2 / _LARGER else [max(width, min(_LARGER * width, _LARGER_TO))] for width in widths
-    )
-    if not near and not far:
-        return None
-    knots = (*(-knot for knot in near), 0.0, *far)
-    return Filling(knots, larger, 1 / (12 * count**2 * larger), least=1 / _LARGER, most=_LARGER_TO)
-
-
 def _ladder(variance: float, faint: float, rungs: _Rungs) -> list[float]:
     """Rising variances up to one, or none where nothing is to be seen of it; standard deviations rise by a ratio.
 
-    >>> [round(math.sqrt(each), 2) for each in _ladder(4.0, 0.4, _RUNGS)], _ladder(1.0, 0.4, _RUNGS)
-    ([1.0, 2.0], [1.0])
+    >>> [round(math.sqrt(each), 2) for each in _ladder(6.25, 0.4, _RUNGS)], _ladder(0.5, 0.4, _RUNGS)
+    ([0.7, 1.32, 2.5], [0.5])
     """
     widest = math.sqrt(variance)
     if widest < faint:
         return []
     steps = 1 + sum(widest > start for start in rungs.more_from)
-    ratio = (widest / rungs.least) ** (1 / max(steps - 1, 1))
+    least = min(max(widest / rungs.apart, rungs.least[0]), rungs.least[1])
+    ratio = (widest / least) ** (1 / max(steps - 1, 1))
     return [variance / ratio ** (2 * (steps - 1 - step)) for step in range(steps)]

@@ -8,12 +8,7 @@ uniform float weight;
 OUTS
 // The variance of what a view fills, negative before the plane of focus. [px^2]
 float own_part(float across) {
-    float whole = across * abs(across) * scale;
-#ifdef LEAST
-    // By a larger patch, up to so much; beyond that by no less than its share.
-    whole = sign(whole) * max(abs(whole) * LEAST, min(abs(whole), MOST));
-#endif
-    return whole;
+    return across * abs(across) * scale;
 }
 void main() {
     ivec2 pixel = ivec2(gl_FragCoord.xy);
