@@ -14,9 +14,9 @@ from previz.layout import (
     camera_at,
     cameras_at,
     frame_times,
-    in_picture,
     metered_of,
     others_of,
+    shown_across,
     travel_of,
     vehicle_edges,
     vehicle_on,
@@ -104,15 +104,18 @@ class Moving:
     def _metered(self, middle: int) -> int:
         count = self.times.count
         tried = sorted({middle, *np.linspace(0, count - 1, min(count, _LOOKED_AT)).round().astype(int).tolist()})
-        if self._shows_it(middle):
+        shown = np.zeros(len(tried))
+        shown[tried.index(middle)] = self._shows(middle)
+        if metered_of(shown, tried.index(middle)) == tried.index(middle) and shown.any():
             return middle
-        return tried[metered_of(np.array([self._shows_it(number) for number in tried]), tried.index(middle))]
+        return tried[metered_of(np.array([self._shows(number) for number in tried]), tried.index(middle))]
 
-    def _shows_it(self, number: int) -> bool:
+    def _shows(self, number: int) -> float:
+        """How much of the vehicle is in the picture, across."""
         if not self._can_be_filmed(number):
-            return False
+            return 0.0
         camera, vehicle = self.at(number, 0.5)
-        return bool(in_picture(vehicle_edges(self.scene, self.shot, [camera], [vehicle]))[0])
+        return float(shown_across(vehicle_edges(self.scene, self.shot, [camera], [vehicle]))[0])
 
     def _nearest_filmed(self, wanted: int) -> int:
         by_nearness = sorted(range(self.times.count), key=lambda number: abs(number - wanted))

@@ -13,6 +13,9 @@ from previz.scene import Scene, Shot, recorded_area
 
 Array = NDArray[np.float64]
 
+#: Of the vehicle, in a picture by which its light is metered. Common practice, no source.
+_WELL = 0.5
+
 
 def vehicle_edges(scene: Scene, shot: Shot, cameras: Sequence[CameraPose], vehicles: Sequence[VehiclePose]) -> Array:
     """Left, top, right, bottom (n, 4) of the vehicle, in shares of the picture's width and height from the top left.
@@ -38,15 +41,29 @@ def in_picture(edges: Array) -> NDArray[np.bool_]:
     return np.asarray((right > 0) & (left < 1) & (bottom > 0) & (top < 1))
 
 
-def metered_of(seen: NDArray[np.bool_], middle: int) -> int:
-    """By which of its frames a shot is metered, from whether each shows the vehicle: the middle one.
+def shown_across(edges: Array) -> Array:
+    """How much of what has these edges (n, 4) is in the picture, across: of its width, or the picture's if less. (n,)
 
-    Where that does not show it, the middle one of those that do: light that falls where it has gone is of no use.
+    >>> shown_across(np.array([[-0.3, 0.4, 0.1, 0.6], [-1.0, 0.0, 2.0, 1.0], [1.2, 0.4, 1.6, 0.6]])).round(3).tolist()
+    [0.25, 1.0, 0.0]
+    """
+    left, _, right, _ = edges.T
+    shown = np.minimum(right, 1.0) - np.maximum(left, 0.0)
+    return np.where(in_picture(edges), shown / np.maximum(np.minimum(right - left, 1.0), 1e-9), 0.0)
 
-    >>> metered_of(np.array([True, True, True, False, False, False]), 3)
-    1
-    >>> metered_of(np.array([False, False]), 1)
+
+def metered_of(shown: Array, middle: int) -> int:
+    """By which of its frames a shot is metered, from how much of the vehicle each shows: the middle one.
+
+    Where that shows less than half of it, the middle one of those that show as much, or else the most: light that falls
+    where it has gone is of no use, nor that on its nose alone, just come.
+
+    >>> metered_of(np.array([1.0, 1.0, 0.6, 0.0, 0.0, 0.0]), 3), metered_of(np.array([0.0, 0.1, 0.4, 0.8]), 2)
+    (1, 3)
+    >>> metered_of(np.array([0.0, 0.0]), 1)
     1
     """
-    shown = np.flatnonzero(seen)
-    return middle if seen[middle] or not len(shown) else int(shown[len(shown) // 2])
+    if shown[middle] >= _WELL:
+        return middle
+    well = np.flatnonzero((shown > 0) & (shown >= min(_WELL, shown.max())))
+    return int(well[len(well) // 2]) if len(well) else middle

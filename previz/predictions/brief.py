@@ -251,10 +251,8 @@ def _light(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     named = ", ".join(f"{percent(share)} {name}" for share, name in shares if share >= _LEAST_SHARE)
     on = "set"
     if scene.vehicle is not None:
-        # The frame that is metered; of a vehicle that is not in the picture then, the one nearest to it that shows it.
-        middle = (known["shot_start"] + known["shot_end"]) / 2
-        seen = "vehicle_frames" in known and known.get("enters_at", middle) <= middle <= known.get("leaves_at", middle)
-        on = "vehicle mid-shot" if seen else "vehicle"
+        at = known.get("metered_at")
+        on = "vehicle mid-shot" if at is None else f"vehicle at {at:.2f} s on set"
     yield "light", f"{significant(total, 2)} lx on the {on}: {named}"
 
 

@@ -285,6 +285,7 @@ GLOSSARY: dict[str, Quantity] = {
     "ramp_width": _tape(_LAUNCH, "width of the ramp"),
     "ramp_over_edge": _tape(_LAUNCH, "ramp over the table's edge"),
     # --- light ---
+    "metered_at": _time(_LIGHT, "light metered where more of the vehicle is in the picture, time on set"),
     "illuminance_vehicle": Quantity(
         _LIGHT,
         "light on the vehicle, where the camera sees it",

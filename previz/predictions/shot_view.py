@@ -20,6 +20,7 @@ from previz.layout import (
     metered_of,
     most_in_the_middle,
     other_solids,
+    shown_across,
     stays_put,
     travel_of,
     vehicle_edges,
@@ -271,8 +272,8 @@ class ShotView:
 
     @property
     def metered(self) -> int:
-        """By which of the frames looked at the light is metered: mid-shot, if the vehicle is in the picture then."""
-        return metered_of(self.vehicle_in_frame, self.middle)
+        """By which of the frames looked at the light is metered: mid-shot, if half of the vehicle is seen then."""
+        return metered_of(shown_across(self.vehicle_frame / (*self.size, *self.size)), self.middle)
 
 
 def background_middle(view: ShotView, frame: int) -> Array:

@@ -91,6 +91,8 @@ def _exposure(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
     capture, lux = view.shot.capture, sum(lit.values())
     needed = iso_needed(view, lux)
     notes.figure("iso_needed", needed)
+    if view.metered != view.middle:
+        notes.figure("metered_at", view.times[view.metered])
     key = f"shots[{view.index}]"
     if capture.iso != "auto":
         error = math.log2(capture.iso / needed)
