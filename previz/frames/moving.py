@@ -104,9 +104,7 @@ class Moving:
     def _metered(self, middle: int) -> int:
         count = self.times.count
         tried = sorted({middle, *np.linspace(0, count - 1, min(count, _LOOKED_AT)).round().astype(int).tolist()})
-        shown = np.zeros(len(tried))
-        shown[tried.index(middle)] = self._shows(middle)
-        if metered_of(shown, tried.index(middle)) == tried.index(middle) and shown.any():
+        if metered_of(np.array([self._shows(middle), 1.0]), 0) == 0:  # whatever the others show
             return middle
         return tried[metered_of(np.array([self._shows(number) for number in tried]), tried.index(middle))]
 
