@@ -218,3 +218,21 @@ def test_nothing_is_said_of_a_hand_where_none_drives_it_or_it_is_not_seen(tmp_pa
     for changes in ((("vehicle.drive", "motor"),), away):
         told = looked(broken(*changes), tmp_path)
         assert not [each for each in told.findings if each.id == "run_up.hand"]
+
+
+@pytest.mark.parametrize("length", [102, 110, 118, 126, 150, 333])
+def test_a_foot_bent_as_it_is_told_is_fine(length: int, tmp_path: Path) -> None:
+    """Also where that is a whole millimetre, to the last place but one: the radius goes with the model's length."""
+    data = broken(*launched(foot_radius=0), ("vehicle.length", length))
+    finding = found(predicted(data, tmp_path), "launch.foot")
+    assert finding.verdict == "watch"
+    radius = re.search(r"a radius of (\d+) mm or more", finding.remedy)
+    assert radius, finding
+    bent = broken(*launched(foot_radius=int(radius[1])), ("vehicle.length", length))
+    assert found(looked(bent, tmp_path), "launch.foot").verdict == "fine"
+
+
+def test_a_radius_that_ties_to_the_last_place_is_enough(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("previz.physics.ramp.least_foot_radius", lambda *_: 0.21500000000000002)
+    bent = broken(*launched(height=150, foot_radius=215))
+    assert found(looked(bent, tmp_path), "launch.foot").verdict == "fine"

@@ -268,7 +268,7 @@ def _foot(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
         "foot_radius",
         radius,
         needed,
-        below(radius, needed),
+        below(radius, needed * (1 - 1e-9)),  # what is told and then written is that to the last place but one
         f"The foot of the ramp {bends}; with a radius under {scene.tape(needed)} {why}.{takes}"
         if needed > 0
         else f"The foot of the ramp {bends}, and so flat a slope needs no more.{takes}",
