@@ -6,6 +6,7 @@ parser saw it, and spliced. The new text is read again: it says what was meant, 
 
 import difflib
 import json
+import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -16,7 +17,7 @@ from previz.scene.changes import Changes, changed
 from previz.scene.model import Scene
 from previz.scene.spelling import as_spelled, spelled
 from previz.scene.yaml_tree import Unreadable, resolved, tree_of
-from previz.units import shown
+from previz.units import LENGTH, QuantityError, parse, shown
 
 _BOM = "\ufeff"
 
@@ -81,8 +82,10 @@ def _as_laid_out(line: int | None) -> str:
 def _bare_where_bare(now: Any, wanted: Any, unit: Any) -> Any:
     """What is wanted, with plain numbers for lengths in the file's unit where a plain number stands now.
 
-    >>> _bare_where_bare([700, "5 cm", 30], ["71.0 mm", "60 mm", "3 in"], "mm")
-    [71, '60 mm', '3 in']
+    So does what is as long as it was, in whatever unit that is told.
+
+    >>> _bare_where_bare([700, "5 cm", 30], ["71.0 mm", "60 mm", "3 in"], "mm"), _bare_where_bare(12, "120 mm", "cm")
+    ([71, '60 mm', '3 in'], 12)
     """
     if isinstance(now, Mapping) and isinstance(wanted, Mapping):
         return {key: _bare_where_bare(now.get(key), value, unit) for key, value in wanted.items()}
@@ -91,8 +94,16 @@ def _bare_where_bare(now: Any, wanted: Any, unit: Any) -> Any:
     bare = isinstance(now, int | float) and not isinstance(now, bool) and isinstance(wanted, str)
     number = re.fullmatch(r"(-?[0-9]{1,9})(\.(?!0+ )[0-9]{1,9})?(?:\.0+)? (.+)", wanted) if bare else None
     if number is None or number[3] != unit:
-        return wanted
+        return now if bare and _as_long(f"{now} {unit}", wanted) else wanted
     return float(f"{number[1]}{number[2]}") if number[2] else int(number[1])
+
+
+def _as_long(one: str, other: str) -> bool:
+    """Whether two lengths with their units are one and the same; False of what is no length."""
+    try:
+        return math.isclose(parse(LENGTH, one), parse(LENGTH, other), rel_tol=1e-9, abs_tol=1e-12)
+    except QuantityError:
+        return False
 
 
 def same(one: Any, other: Any) -> bool:
