@@ -10,10 +10,10 @@ import math
 import numpy as np
 
 from previz.continuity.joins import End, Join
+from previz.continuity.recorded import PACE
 from previz.continuity.rule import Told, apart, nearer_limit, ratio_of, times
 from previz.errors import ShotFault
 from previz.layout import backdrop_plane
-from previz.physics import pacing
 from previz.predictions import Verdict, noise_limit_on, worse_at
 from previz.scene import Shot
 
@@ -233,7 +233,7 @@ def another_speed(join: Join) -> Told | None:
         nearer_limit(ratio, SPEED),
         apart(ratio, SPEED),
         f"It drives at {road(after)} {where[0]} and at {road(before)} {where[1]}, at full size on screen.",
-        _at_one_moment(join) or _as_fast(other, before, after),
+        _at_one_moment(join) or _as_fast(one, other, before, after),
     )
 
 
@@ -248,17 +248,25 @@ def _at_one_moment(join: Join) -> str:
     )
 
 
-def _as_fast(other: End, wanted: float, now: float) -> str:
-    """The rate that gives the speed before the cut, where the camera has it."""
+def _as_fast(one: End, other: End, wanted: float, now: float) -> str:
+    """The rate that gives the speed before the cut, where the camera has it and it is slowed alike or more so by it."""
     shot = other.event.shot
     if not wanted or not now:
         return f"Let it drive in both, or dissolve to {shot.id}."
-    rate = pacing.rate_among(other.view.camera.rates, float(shot.capture.rate) * now / wanted, SPEED)
+    exact, slower = float(shot.capture.rate) * now / wanted, max(_unlike(one, other.slowdown), math.log(PACE))
+    rates = [rate for rate in other.view.camera.rates if 1 / SPEED < rate / exact < SPEED]
+    rates = [rate for rate in rates if _unlike(one, rate / float(shot.playback)) <= slower]
+    rate = min(rates, key=lambda rate: abs(math.log(rate / exact)), default=None)
     advice = f"Let it drive {wanted / now:.2g} times as fast at the start of {shot.id}"
     vehicle = other.event.scene.vehicle
     if vehicle is not None and vehicle.launch is not None:
         advice += f" (release it from {'lower' if wanted < now else 'higher'} on its ramp)"
     return f"{advice}, or record that at {rate:.5g} fps." if rate is not None else f"{advice}."
+
+
+def _unlike(one: End, slowdown: float) -> float:
+    """How far a slowdown is from that before the cut, either way. [-]"""
+    return abs(math.log(slowdown / one.slowdown))
 
 
 # --- height and blur ---
