@@ -42,8 +42,10 @@ def test_a_frame_is_not_refused_for_the_sake_of_moments_that_nobody_asked_for(tm
     # away, which is the lens's 16 mm at x = 459 mm: 359 mm, or 43.1 frames, on.
     assert first == 44
     # By hand too: the picture's left edge is 20.6 + 20.8 degrees from x (6.6 mm at 17.4 mm), so that its near front
-    # corner, 130 mm off, comes into it at x = 592 mm: frame 60. Of those 36 frames the middle one is metered.
-    assert (middle, last) == (78, 95)
+    # corner, 130 mm off, comes into it at x = 592 mm: frame 60. Half of it is in the picture some frames before its
+    # middle is, 150 mm off, which comes in at x = 670 mm: frame 74.7. Of the frames from then on the middle one is
+    # metered; of those from 60 on it would be 78.
+    assert 82 <= middle <= 85 and last == 95
     stage = build_stage(scene, "draft", cache=False)
     for wanted in (range(90, 91), range(94, 96)):
         look = Look(size=(160, 90), views=4, frames=wanted, noise=False)

@@ -513,6 +513,7 @@ def test_every_word_of_the_glossary_is_used(tmp_path: Path) -> None:
         looked(broken(("shots[0].focus", "vehicle mid-frame"), ("shots[0].aim", [1500, -900, 70])), tmp_path),
         looked(broken(("dressing[2]", small), ("dressing[3]", crate), ("shots[0].at", track)), tmp_path),
         looked(broken(("lights[0]", edged)), tmp_path),
+        looked(broken(("shots[0].start", "1.236 s"), ("shots[0].duration", "0.8 s")), tmp_path),
     ]
     named = {figure.quantity for one in everything for figure in (*one.figures, *one.shots[0].figures)}
     named |= {finding.quantity for one in everything for finding in one.findings}
