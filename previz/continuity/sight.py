@@ -6,6 +6,8 @@ neither: J. V. Mascelli, "The Five C's of Cinematography", 1965, "Continuity" (a
 """
 
 import math
+from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 
@@ -108,7 +110,16 @@ def jump_cut(join: Join) -> Told | None:
         return _same_look_at_the_set(one, other)
     if not (one.seen and other.seen and join.same_vehicle):
         return None
-    angle, ratio = _angle(one, other), _size(one, other)
+    return _jump(
+        one, other, "the vehicle", _angle(one, other), _size(one, other), partial(_out_of_the_jump, one, other)
+    )
+
+
+def _jump(one: End, other: End, what: str, angle: float, ratio: float, out: Callable[[], str]) -> Told:
+    """Whether a cut jumps that sees what it shows from such an angle beside before, and so many times as large.
+
+    out: what to do about it.
+    """
     jumps = angle < JUMP and 1 / OTHER_SIZE < ratio < OTHER_SIZE
     return Told(
         "between.angle",
@@ -116,9 +127,9 @@ def jump_cut(join: Join) -> Told | None:
         angle,
         JUMP,
         Verdict.WATCH if jumps else Verdict.FINE,
-        f"{other.name} sees the vehicle from {math.degrees(angle):.0f} deg beside where {one.name} does, "
-        f"{times(ratio)} as large{': the cut jumps' if jumps else ''}.",
-        _out_of_the_jump(one, other) if jumps else "",
+        f"{other.name} sees {what} from {math.degrees(angle):.0f} deg beside where {one.name} does, {times(ratio)} as "
+        f"large{': the cut jumps' if jumps else ''}.",
+        out() if jumps else "",
     )
 
 
@@ -131,17 +142,16 @@ def _same_look_at_the_set(one: End, other: End) -> Told | None:
     cosine = ways[0] @ ways[1] / (np.linalg.norm(ways[0]) * np.linalg.norm(ways[1]))
     angle = math.acos(max(-1.0, min(1.0, float(cosine))))
     ratio = ratio_of(*(end.view_width_at(points[0], 0) for end in (one, other)))
-    jumps = angle < JUMP and 1 / OTHER_SIZE < ratio < OTHER_SIZE
-    return Told(
-        "between.angle",
-        "angle_between",
+    return _jump(
+        one,
+        other,
+        "the set, without the vehicle,",
         angle,
-        JUMP,
-        Verdict.WATCH if jumps else Verdict.FINE,
-        f"{other.name} sees the set from {math.degrees(angle):.0f} deg beside where {one.name} does, "
-        f"{times(ratio)} as large{', neither with the vehicle: the cut jumps' if jumps else ''}.",
-        f"Frame {other.event.shot.id} at least {OTHER_SIZE:g} times as tight or as wide, stand it "
-        f"{math.degrees(JUMP):.0f} deg round what it shows, or dissolve.",
+        ratio,
+        lambda: (
+            f"Frame {other.event.shot.id} at least {OTHER_SIZE:g} times as tight or as wide, stand it "
+            f"{math.degrees(JUMP):.0f} deg round what it shows, or dissolve."
+        ),
     )
 
 
