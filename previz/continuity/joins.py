@@ -68,7 +68,11 @@ class End:
         """In which frames the vehicle's middle is in the picture, (n,)."""
         if self.event.scene.vehicle is None:
             return np.zeros(len(self.view.numbers), dtype=bool)
-        places, depths = self.view.project(self._middles)
+        return self._are_in_picture(self._middles)
+
+    def _are_in_picture(self, points: Array) -> NDArray[np.bool_]:
+        """In which frames a point is that stays (1, 3), or one of each frame's own (n, 1, 3). (n,)"""
+        places, depths = self.view.project(points)
         within = (places[:, 0] >= 0) & (places[:, 0] <= np.array(self.view.size))
         return np.asarray(within.all(axis=1) & (depths[:, 0] > 0))
 
@@ -84,9 +88,7 @@ class End:
 
     def shows(self, place: Array) -> bool:
         """Whether a place (3,) is in the picture at the cut, past whatever may stand before it."""
-        places, depths = self.view.project(place[None])
-        within = (places[0, 0] >= 0) & (places[0, 0] <= np.array(self.view.size))
-        return bool(within.all() and depths[0, 0] > 0)
+        return bool(self._are_in_picture(place[None])[0])
 
     def bearing(self, frame: int) -> float:
         """From the vehicle's nose round to the camera, seen from above; above 0 to the left of its travel. [rad]"""

@@ -11,7 +11,7 @@ from functools import partial
 
 import numpy as np
 
-from previz.continuity.joins import End, Join
+from previz.continuity.joins import Array, End, Join
 from previz.continuity.recorded import PACE
 from previz.continuity.rule import Told, apart, nearer_limit, ratio_of, times
 from previz.errors import ShotFault
@@ -54,7 +54,7 @@ def across_the_line(join: Join) -> Told | None:
     between = (
         f"put a shot between them from within {math.degrees(NEUTRAL):.0f} deg of straight ahead or behind, or dissolve"
     )
-    if join.same_run or heads_alike(one, other):
+    if join.same_run or _heads_alike(one, other):
         return Told(
             "between.line",
             "over_line",
@@ -75,7 +75,7 @@ def across_the_line(join: Join) -> Told | None:
     )
 
 
-def heads_alike(one: End, other: End) -> bool:
+def _heads_alike(one: End, other: End) -> bool:
     """Whether the vehicle heads for the same side of the table in both, where it is seen next to the cut.
 
     Then its line is the same, though the runs may be of another lane or time: only the cameras' sides tell.
@@ -139,8 +139,7 @@ def _same_look_at_the_set(one: End, other: End) -> Told | None:
     if not all(end.shows(point) for end in (one, other) for point in points):
         return None
     ways = [end.view.cameras[0].position - points[0] for end in (one, other)]
-    cosine = ways[0] @ ways[1] / (np.linalg.norm(ways[0]) * np.linalg.norm(ways[1]))
-    angle = math.acos(max(-1.0, min(1.0, float(cosine))))
+    angle = _between(*(way / np.linalg.norm(way) for way in ways))
     ratio = ratio_of(*(end.view_width_at(points[0], 0) for end in (one, other)))
     return _jump(
         one,
@@ -157,7 +156,12 @@ def _same_look_at_the_set(one: End, other: End) -> Told | None:
 
 def _angle(one: End, other: End) -> float:
     """Between the ways from the vehicle, as it stands and faces, to both cameras. [rad]"""
-    return math.acos(max(-1.0, min(1.0, float(one.to_camera(0) @ other.to_camera(0)))))
+    return _between(one.to_camera(0), other.to_camera(0))
+
+
+def _between(one: Array, other: Array) -> float:
+    """The angle between two unit vectors (3,). [rad]"""
+    return math.acos(max(-1.0, min(1.0, float(one @ other))))
 
 
 def _size(one: End, other: End) -> float:

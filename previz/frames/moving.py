@@ -17,6 +17,7 @@ from previz.layout import (
     metered_of,
     others_of,
     shown_across,
+    shown_well,
     travel_of,
     vehicle_edges,
     vehicle_on,
@@ -104,7 +105,7 @@ class Moving:
     def _metered(self, middle: int) -> int:
         count = self.times.count
         tried = sorted({middle, *np.linspace(0, count - 1, min(count, _LOOKED_AT)).round().astype(int).tolist()})
-        if metered_of(np.array([self._shows(middle), 1.0]), 0) == 0:  # whatever the others show
+        if shown_well(self._shows(middle)):  # whatever the others show
             return middle
         return tried[metered_of(np.array([self._shows(number) for number in tried]), tried.index(middle))]
 

@@ -39,6 +39,7 @@ from .emitters import rectangle_factor as rectangle_factor
 from .framed import in_picture as in_picture
 from .framed import metered_of as metered_of
 from .framed import shown_across as shown_across
+from .framed import shown_well as shown_well
 from .framed import vehicle_edges as vehicle_edges
 from .gear import LIGHT_CARDS as LIGHT_CARDS
 from .gear import Gear as Gear

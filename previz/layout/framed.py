@@ -52,6 +52,11 @@ def shown_across(edges: Array) -> Array:
     return np.where(in_picture(edges), shown / np.maximum(np.minimum(right - left, 1.0), 1e-9), 0.0)
 
 
+def shown_well(shown: float) -> bool:
+    """Whether a picture that shows so much of the vehicle, of `shown_across`, does to meter its light by."""
+    return shown >= _WELL
+
+
 def metered_of(shown: Array, middle: int) -> int:
     """By which of its frames a shot is metered, from how much of the vehicle each shows: the middle one.
 
@@ -63,7 +68,7 @@ def metered_of(shown: Array, middle: int) -> int:
     >>> metered_of(np.array([0.0, 0.0]), 1)
     1
     """
-    if shown[middle] >= _WELL:
+    if shown_well(float(shown[middle])):
         return middle
     well = np.flatnonzero((shown > 0) & (shown >= min(_WELL, shown.max())))
     return int(well[len(well) // 2]) if len(well) else middle

@@ -172,8 +172,9 @@ def _for_all(view: ShotView, remedies: list[Finding], names: tuple[str, str]) ->
     """What may mend all that are mended in different stretches: one of their own, with what goes with it, else what
     they have in common, which may be too short to be read."""
     written = [_written(each, names) for each in remedies]
-    if len(set(written)) > 1:
-        yield from (Way(each.remedy, each.changes) for each in remedies)
+    if len(set(written)) < 2:
+        return
+    yield from (Way(each.remedy, each.changes) for each in remedies)
     common = _in_common(view, written)
     if common is not None:
         yield common

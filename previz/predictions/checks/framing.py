@@ -151,9 +151,9 @@ def _cut(view: ShotView, notes: Notes) -> None:
     fits = (tall <= high) & np.isfinite(tall)
     past = [np.where(fits, np.clip(by, 0.0, tall) / tall, 0.0) for by in (-top, bottom - high)]
     shares = [float(each.mean()) for each in past]
-    notes.figure("cut_share", sum(shares))
     share, frames = sum(shares), float(np.mean((past[0] > 0) | (past[1] > 0)))
     above_it = shares[0] >= shares[1]
+    notes.figure("cut_share", share)
     notes.finding(
         "framing.cut",
         "cut_share",

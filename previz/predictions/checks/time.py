@@ -65,20 +65,25 @@ def filmed_from(start: float, duration: float) -> tuple[float, float]:
 
 def begun_at(shot: int, begins: float, lasts: float, why: str = "") -> Way:
     """A shot, by its number, begun anew and so long [s]: rounded so that no frame is added."""
-    key, (begins, lasts) = f"shots[{shot}]", filmed_from(begins, lasts)
+    begins, lasts = filmed_from(begins, lasts)
     return Way(
         f"Begin at {begins:.3f} s on set (shot's start) and let it last {lasts:.3f} s on set (duration){why}.",
-        (Change(f"{key}.start", f"{begins:.6f} s"), Change(f"{key}.duration", f"{lasts:.6f} s")),
+        _stretch_written(shot, begins, lasts),
     )
 
 
 def filmed_while(view: ShotView, it: str, begins: float, lasts: float) -> Way:
     """The shot begun anew, and so long, as `filmed_from` has it [s]: while `it`, in words, is so."""
-    key = f"shots[{view.index}]"
     return Way(
         f"Film while {it}: from {begins:.3f} s on set (shot's start), for {lasts:.3f} s (duration).",
-        (Change(f"{key}.start", f"{begins:.6f} s"), Change(f"{key}.duration", f"{lasts:.6f} s")),
+        _stretch_written(view.index, begins, lasts),
     )
+
+
+def _stretch_written(shot: int, begins: float, lasts: float) -> tuple[Change, Change]:
+    """When a shot, by its number, begins and how long it lasts, as `filmed_from` has it. [s]"""
+    key = f"shots[{shot}]"
+    return Change(f"{key}.start", f"{begins:.6f} s"), Change(f"{key}.duration", f"{lasts:.6f} s")
 
 
 def rate_remedy(
@@ -196,7 +201,7 @@ def looks_as_fast(view: ShotView, vehicle: Vehicle, times: float) -> Way | None:
 
     speed = float(vehicle.speed) * times
     begins, lasts = filmed_from(sooner(float(shot.start)), view.count / float(shot.capture.rate) / times)
-    changes = [Change(f"{key}.start", f"{begins:.6f} s"), Change(f"{key}.duration", f"{lasts:.6f} s")]
+    changes = [*_stretch_written(view.index, begins, lasts)]
     if not looks_so_fast(scene, shot):  # else it goes with the rate by itself
         driven = "vehicle.speed" if len(scene.shots) == 1 else f"{key}.vehicle.speed"
         changes.append(Change(driven, f"{speed:.5f} m/s"))
