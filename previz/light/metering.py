@@ -197,8 +197,8 @@ def _on_thing(scene: Scene, shot: Shot, camera: CameraPose, body: Plain, still: 
     corners = body.corners.reshape(-1, 3)
     triangle, places = seen_places(scene, shot, camera, corners, faces, still.occluders, _PLACES, body.occluders)
     if not len(triangle):  # the camera stands in it: all of it counts
-        triangle, places = np.arange(len(faces), dtype=np.int32), body.receivers.points
-    normals = _towards(camera, places, body.receivers.normals[triangle])
+        triangle, places = np.arange(len(faces), dtype=np.int32), body.shape.receivers.points
+    normals = _towards(camera, places, body.shape.receivers.normals[triangle])
     return Receivers.of(places + np.float32(_OFF) * normals, normals)
 
 
@@ -213,7 +213,7 @@ def _in_picture(scene: Scene, shot: Shot, camera: CameraPose, whole: Plain) -> t
     faces = np.arange(3 * len(whole.corners)).reshape(-1, 3)
     corners, itself = whole.corners.reshape(-1, 3), whole.occluders
     triangle, places = seen_places(scene, shot, camera, corners, faces, _NOTHING, _PLACES, itself)
-    normals = _towards(camera, places, whole.receivers.normals[triangle])
+    normals = _towards(camera, places, whole.shape.receivers.normals[triangle])
     return Receivers.of(places + np.float32(_OFF) * normals, normals), triangle
 
 
@@ -248,10 +248,10 @@ def _light_on(
     places: Sequence[Receivers], whole: Plain, lamps: dict[str, list[Emitter]], cards: Sequence[PutUp]
 ) -> tuple[dict[str, Floats], dict[str, Floats]]:
     """Straight from each lamp, and thrown back, on all places in order. (n, 3) each, RGB [lx]"""
-    surfaces, surface_of = whole.gathered.receivers, whole.gathered.whose
+    surfaces, surface_of = whole.shape.gathered.receivers, whole.shape.gathered.whose
     measured = Receivers.all_of(places)
     every = surfaces.joined(measured)
-    around = whole.around.joined(look_round(measured, whole.occluders, EFFORT.round))
+    around = whole.shape.around.joined(look_round(measured, whole.occluders, EFFORT.round))
     room = _room_seen(every, around)
     straight = np.concatenate([_straight(every, emitters, whole, around, room) for emitters in lamps.values()], axis=1)
     albedo = floats(np.tile(whole.albedo / math.pi, len(lamps)))

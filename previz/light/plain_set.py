@@ -70,28 +70,20 @@ _ITSELF = "the vehicle itself"
 _GOLDEN = 0.6180339887498949
 
 
-@dataclass(frozen=True)
-class Plain:
-    """Triangles, each with its colour and whose it is.
+@dataclass(frozen=True, eq=False)
+class Shape:
+    """Where triangles stand, and what is found out of that: it is the same whatever colours they have.
 
     Parameters
     ----------
     corners : (m, 3, 3) float
         Of each triangle, counter-clockwise seen from its outside. [m]
-    albedo : (m, 3) float
-        Linear reflectance.
-    owner : (m,) int
-        Number in `names`.
-    names : tuple of str
-    lots : two Plain, or none
+    lots : two Shape, or none
         What it was put together from, whose occluders serve for it.
     """
 
     corners: Array
-    albedo: Array
-    owner: NDArray[np.int64]
-    names: tuple[str, ...]
-    lots: "tuple[Plain, ...]" = ()
+    lots: "tuple[Shape, ...]" = ()
 
     @cached_property
     def occluders(self) -> Occluders:
@@ -103,9 +95,7 @@ class Plain:
     @cached_property
     def receivers(self) -> Receivers:
         """The middle of each triangle."""
-        across = np.cross(self.corners[:, 1] - self.corners[:, 0], self.corners[:, 2] - self.corners[:, 0])
-        across /= np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-20)
-        return Receivers.of(self.corners.mean(axis=1), across)
+        return Receivers.of(self.corners.mean(axis=1), _facing(self.corners))
 
     @cached_property
     def gathered(self) -> "Gathered":
@@ -129,13 +119,59 @@ class Plain:
         found = look_past(on_set, still.around, len(still.corners), vehicle.occluders)
         return found.joined(look_round(on_vehicle, self.occluders, RAYS_ROUND))
 
+
+@lru_cache(maxsize=16)  # a scene that was saved again, filmed or lit otherwise, stands where it stood
+def _known_shape(corners: bytes) -> Shape:
+    return Shape(np.frombuffer(corners).reshape(-1, 3, 3))
+
+
+@lru_cache(maxsize=16)
+def _beside(still: Shape, vehicle: Shape) -> Shape:
+    return Shape(np.concatenate([still.corners, vehicle.corners]), (still, vehicle))
+
+
+@dataclass(frozen=True)
+class Plain:
+    """Triangles, each with its colour and whose it is.
+
+    Parameters
+    ----------
+    corners : (m, 3, 3) float
+        Of each triangle, counter-clockwise seen from its outside. [m]
+    albedo : (m, 3) float
+        Linear reflectance.
+    owner : (m,) int
+        Number in `names`.
+    names : tuple of str
+    lots : two Plain, or none
+        What it was put together from.
+    """
+
+    corners: Array
+    albedo: Array
+    owner: NDArray[np.int64]
+    names: tuple[str, ...]
+    lots: "tuple[Plain, ...]" = ()
+
+    @cached_property
+    def shape(self) -> Shape:
+        """What it has in common with all that stands where it stands."""
+        if self.lots:
+            return _beside(*(each.shape for each in self.lots))
+        return _known_shape(np.ascontiguousarray(self.corners, dtype=float).tobytes())
+
+    @property
+    def occluders(self) -> Occluders:
+        """All of it."""
+        return self.shape.occluders
+
     def thinned(self, share: float) -> "Plain":
         """About that share of it, spread evenly: what is left lets light through as leaves do."""
         return self.part(np.flatnonzero(np.arange(len(self.corners)) * _GOLDEN % 1 < share))
 
     def part(self, kept: NDArray[Any]) -> "Plain":
         """Some of its triangles, by number or by a mask (m,)."""
-        return replace(self, corners=self.corners[kept], albedo=self.albedo[kept], owner=self.owner[kept])
+        return Plain(self.corners[kept], self.albedo[kept], self.owner[kept], self.names)
 
 
 @dataclass(frozen=True)
@@ -158,6 +194,12 @@ class Gathered:
     def of(cls, receivers: Receivers, near: float) -> "Gathered":
         """One for all that lie as near and face alike."""
         return cls(*receivers.grouped(near), near)
+
+
+def _facing(corners: Array) -> Array:
+    """Unit normal of each triangle (m, 3, 3). (m, 3)"""
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    return np.asarray(across / np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-20))
 
 
 def with_vehicle(still: Plain, vehicle: Plain) -> Plain:
@@ -242,7 +284,7 @@ def _solid(solid: Solid, spec: Any, size: float) -> Plain:
         size = min(size, solid.size[0] / 6)
     prisms = [_known_prism(outline.tobytes(), low, high, size) for outline, low, high in solid.prisms]
     found = _plain(np.concatenate(prisms), _colour(spec, solid.copy), solid.name)
-    snow = getattr(spec, "snow", 0.0) * (found.receivers.normals[:, 2:] > 0.5)
+    snow = getattr(spec, "snow", 0.0) * (_facing(found.corners)[:, 2:] > 0.5)
     found = replace(found, albedo=found.albedo + snow * (np.array(_SNOW) - found.albedo))
     return found.thinned(1 - math.sqrt(gaps)) if gaps else found  # a ray passes its skin twice
 

@@ -6,9 +6,9 @@ printers alone last; then fewest sheets, fewest joins, what shops keep, least pa
 """
 
 import math
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import cache, partial
 from itertools import pairwise, product
 
 import numpy as np
@@ -145,7 +145,7 @@ def _materials(
     """What each material is, what a cut takes, and for each thing of it the ways to cut it for a size of sheet."""
     card = [partial(_backdrop_cuts, looks)] if looks is not None else []
     if scene.set.road is not None and "road" in only:
-        card.append(partial(_road_cuts, scene))
+        card.append(partial(_road_cuts, cache(partial(_road_in, scene))))
     if "pieces" in only and (small := _small_blanks(scene)):
         card.append(partial(_as_it_is, small))
     if card:
@@ -239,15 +239,22 @@ def _road_boxes(scene: Scene, cuts: Array) -> list[tuple[float, float]]:
     return found
 
 
-def _road_cuts(scene: Scene, usable: tuple[float, float]) -> list[_Cut]:
-    """In the fewest stretches that fit, and in one and two more."""
+def _road_in(scene: Scene, count: int) -> tuple[Array, list[tuple[float, float]]]:
+    """Where the road is cut into so many stretches, its ends too [m], and the sides of their boxes."""
     span = road_on_table(scene)
-    if span is None:
-        return [_Cut((), ())]
+    cuts = np.linspace(*span, count + 1) if span is not None else np.zeros(0)
+    return cuts, _road_boxes(scene, cuts)
+
+
+def _road_cuts(
+    road_in: Callable[[int], tuple[Array, list[tuple[float, float]]]], usable: tuple[float, float]
+) -> list[_Cut]:
+    """In the fewest stretches that fit, and in one and two more."""
     found: list[_Cut] = []
     for count in range(1, MOST_STRIPS + 1):
-        cuts = np.linspace(*span, count + 1)
-        boxes = _road_boxes(scene, cuts)
+        cuts, boxes = road_in(count)
+        if not len(cuts):
+            return [_Cut((), ())]
         if all(long <= usable[1] and short <= usable[0] for long, short in boxes):
             names = [f"road {number}" if count > 1 else "road" for number in range(1, len(boxes) + 1)]
             blanks = tuple(Blank(name, "road", *sides) for name, sides in zip(names, boxes, strict=True))

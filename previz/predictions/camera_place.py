@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from previz.errors import ShotFault
 from previz.layout import CameraPose, camera_at, target_point
 from previz.physics import optics
-from previz.predictions.checks.framing import check_framing
-from previz.predictions.checks.room import check_room
+from previz.predictions.checks.framing import check_body
+from previz.predictions.checks.room import check_room_of_camera
 from previz.predictions.differences import CannotMatch, Difference, Taken, millimetres, percent
 from previz.predictions.findings import Verdict
 from previz.predictions.in_picture import moment_of
@@ -354,7 +354,7 @@ def laid_open(scene: Scene, shot: Shot) -> ShotView:
 
 def _blocked(view: ShotView) -> frozenset[str]:
     """What keeps the camera from standing where it does: ids of findings, or `the floor`."""
-    found = [*check_room(view).findings, *check_framing(view).findings]
+    found = [*check_room_of_camera(view).findings, *check_body(view).findings]
     stops = {each.id for each in found if each.id in _IN_THE_WAY and each.verdict is not Verdict.FINE}
     lowest = min(float(pose.position[2]) for pose in view.cameras)
     return frozenset(stops | ({"the floor"} if lowest <= -view.scene.set.table.height else set()))

@@ -130,6 +130,17 @@ def test_boxes_have_the_colours_that_theirs_are_built_in() -> None:
         assert green == pytest.approx(0.7 * only(plain, solid.name).albedo[0, 1], rel=0.1), solid.name
 
 
+def test_what_stands_where_it_stood_is_made_ready_for_light_once() -> None:
+    """Read anew, or painted otherwise; not where it stands elsewhere."""
+    box = {"id": "box", "piece": "container", "at": [120, 220], "colour": "#800000"}
+    first, again, white, moved = (
+        plain_set(set_with([box | other])) for other in ({}, {}, {"colour": "#ffffff"}, {"at": [121, 220]})
+    )
+    assert first.shape is again.shape is white.shape
+    assert not np.array_equal(first.albedo, white.albedo)
+    assert moved.shape is not first.shape and moved.occluders.count == first.occluders.count
+
+
 def only(plain: Plain, name: str) -> Plain:
     number = plain.names.index(name)
     mine = plain.owner == number

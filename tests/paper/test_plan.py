@@ -446,13 +446,10 @@ def test_what_is_shaded_is_what_rays_do_not_reach(tmp_path: Path, seed: int, pie
 
 
 def _overlaps(sheet: Sheet) -> list[tuple[str, str]]:
-    words = sheet.lettering
+    words = [each for each in sheet.lettering if each.text.strip()]
     shapes = [shapely.Polygon(each.corners).buffer(-0.05) for each in words]
-    return [
-        (words[a].text, words[b].text)
-        for a, b in itertools.combinations(range(len(words)), 2)
-        if words[a].text.strip() and words[b].text.strip() and shapes[a].intersects(shapes[b])
-    ]
+    pairs = shapely.STRtree(shapes).query(shapes, predicate="intersects").T
+    return [(words[a].text, words[b].text) for a, b in pairs if a < b]
 
 
 def _outside(sheet: Sheet) -> list[str]:

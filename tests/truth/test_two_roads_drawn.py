@@ -63,7 +63,7 @@ class Demo:
         self.predicted = predict(self.scene, remedies=False).shots[0]
         self.shrunk = SIZE[0] / self.view.size[0]
 
-    def draw(self, stage, shot: Shot, views: int = 128) -> np.ndarray:
+    def draw(self, stage, shot: Shot, views: int = 64) -> np.ndarray:
         """The middle frame without noise (540, 960, 3), in shares of saturation."""
         look = Look(size=SIZE, views=views, frames=range(self.frame, self.frame + 1), noise=False)
         (only,) = render_frames(self.scene, stage, shot, look)
@@ -155,7 +155,7 @@ def test_motion_blur_of_vehicle_and_background_is_drawn_as_predicted(demo: Demo)
     mark = BareStage((), vehicle=glowing_mark(demo))
     still = BareStage((demo.square(background_middle(view, at), 400.0),))
     for stage, predicted in ((mark, vehicle), (still, background)):
-        count = 256 if predicted else 16  # what stands still needs few to be seen standing
+        count = 64 if predicted else 16  # what stands still needs few to be seen standing
         while_open, instant = demo.draw(stage, demo.shot, count), demo.draw(stage, demo.instant(), count)
         streak = np.sqrt(12 * max(spread(while_open.sum(axis=2)) - spread(instant.sum(axis=2)), 0.0))
         assert agree(streak, predicted), (streak, predicted)

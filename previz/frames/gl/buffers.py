@@ -153,12 +153,7 @@ def empty_texture(width: int, height: int, stored: int, *, smooth: bool = False)
 
 
 def with_mipmaps(name: int) -> None:
-    """Smaller versions of a texture, for where it is seen from far; each look takes one of them (`Views.detail`).
-
-    No anisotropic filter: on a rasteriser in software it costs several times all else together.
-    The shaders ask for the level of the short side of a pixel's footprint instead, and the views' jitter averages over
-    its long side.
-    """
+    """Smaller versions of a picture from a file, which may be of a kind that nothing can draw into; see `smaller`."""
     GL.glBindTexture(GL.GL_TEXTURE_2D, name)
     GL.glGenerateMipmap(GL.GL_TEXTURE_2D)
     GL.glTexParameteri(GL.GL_TEXTURE_2D, GL.GL_TEXTURE_MIN_FILTER, GL.GL_LINEAR_MIPMAP_NEAREST)
@@ -172,11 +167,9 @@ def wrapped(name: int, across: int, down: int) -> None:
 
 
 def stack_texture(width: int, height: int, depth: int) -> int:
-    """A stack of single-channel pictures to draw into, with room for smaller versions."""
+    """A stack of single-channel pictures to draw into."""
     name = _new_texture(GL.GL_TEXTURE_2D_ARRAY)
-    GL.glTexParameteri(GL.GL_TEXTURE_2D_ARRAY, GL.GL_TEXTURE_MIN_FILTER, GL.GL_LINEAR_MIPMAP_LINEAR)
     GL.glTexImage3D(GL.GL_TEXTURE_2D_ARRAY, 0, GL.GL_R8, width, height, depth, 0, GL.GL_RED, GL.GL_UNSIGNED_BYTE, None)
-    GL.glGenerateMipmap(GL.GL_TEXTURE_2D_ARRAY)
     return name
 
 

@@ -16,6 +16,7 @@ from OpenGL import GL
 from previz.frames.gl import buffers
 from previz.frames.gl.programs import Program
 from previz.frames.gl.silhouettes import Silhouettes
+from previz.frames.gl.smaller import Smaller
 from previz.frames.gl.states import FrameState, ViewState
 from previz.frames.gl.things import beam_share, lamp_radiance
 from previz.frames.gl.window import Window
@@ -70,7 +71,7 @@ class Glows:
         self._beams = np.array([lamp.beam or (0.0, 0.0, 0.0) for lamp, _ in lit] + [(0.0, 0.0, 0.0)] * len(balls))
         self._radii = np.array([lamp.radius for lamp, _ in lit] + [ball[3] for ball in balls])
         self._radiance = np.array([lamp_radiance(lamp) for lamp, _ in lit] + [globe.glow for globe in globes])
-        self._stacks: dict[int, tuple[int, list[int]]] = {}  # by how many looks there is room for
+        self._stacks: dict[int, tuple[int, list[int], Smaller]] = {}  # by how many looks there is room for
 
     def expose(self, exposure: Array) -> None:
         """From radiance [cd/m2] to share of sensor saturation, from now on."""
@@ -105,8 +106,6 @@ class Glows:
         )
         four = np.arange(len(values)).reshape(-1, 4)
         triangles = buffers.Triangles(corners, four[:, [0, 1, 2, 0, 2, 3]].reshape(-1, 3))
-        GL.glBindTexture(GL.GL_TEXTURE_2D_ARRAY, reached)
-        GL.glGenerateMipmap(GL.GL_TEXTURE_2D_ARRAY)
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, framebuffer)
         GL.glEnable(GL.GL_SCISSOR_TEST)
         GL.glViewport(0, 0, *self._lens.size)
@@ -206,14 +205,15 @@ class Glows:
         return _Looks(number, chosen, clips)
 
     def _reached(self, looks: "Sequence[_Looks]") -> int:
-        """A stack of all these looks, one after another: white where nothing is in the way."""
+        """A stack of all these looks, one after another, with smaller versions: white where nothing is in the way."""
         count = sum(len(look.views) for look in looks)
         # Room for twice as many each time: smaller versions are made of the whole stack, used or not.
         depth = 2 ** (count - 1).bit_length()
         if depth not in self._stacks:
             stack = buffers.stack_texture(SIDE, SIDE, depth)
-            self._stacks[depth] = stack, buffers.layer_framebuffers(stack, depth)
-        stack, framebuffers = self._stacks[depth]
+            smaller = Smaller(stack, SIDE, SIDE, stored=GL.GL_R8, depth=depth)
+            self._stacks[depth] = stack, buffers.layer_framebuffers(stack, depth), smaller
+        stack, framebuffers, smaller = self._stacks[depth]
         GL.glViewport(0, 0, SIDE, SIDE)
         GL.glDisable(GL.GL_BLEND)
         GL.glDisable(GL.GL_DEPTH_TEST)
@@ -225,6 +225,7 @@ class Glows:
                 GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, next(targets))
                 GL.glClearBufferfv(GL.GL_COLOR, 0, np.ones(4, np.float32))
                 self._occluders.draw(clip, view)
+        smaller.draw(self._program)
         return stack
 
     def _towards_pupil(self, number: int, view: ViewState) -> Array:

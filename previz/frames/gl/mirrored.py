@@ -19,6 +19,7 @@ from previz.frames.gl.chunks import Eyes
 from previz.frames.gl.drawing import GLOSSY, Blurring, Drawing, Given
 from previz.frames.gl.locked import MIRROR
 from previz.frames.gl.programs import Program
+from previz.frames.gl.smaller import Smaller
 from previz.frames.gl.smear import REACH, SWITCHES, Smear
 from previz.frames.gl.states import FrameState, Placed, ViewState
 from previz.frames.gl.uploaded import UploadedStage
@@ -42,8 +43,7 @@ class Mirrored:
         self._one = buffers.ViewTargets(width, height, 1, at_once=False, moving=True)
         self._smear = Smear(self._size, 1, program, sorts=not layering())
         self._mean = buffers.empty_texture(width, height, GL.GL_RGBA16F, smooth=True)
-        buffers.with_mipmaps(self._mean)
-        GL.glTexParameteri(GL.GL_TEXTURE_2D, GL.GL_TEXTURE_MIN_FILTER, GL.GL_LINEAR_MIPMAP_LINEAR)
+        self._smaller = Smaller(self._mean, width, height)
         self._target = buffers.framebuffer_of(self._mean)
         self._no_attributes = GL.glGenVertexArrays(1)
         self._looks = 0  # at the frame before
@@ -72,8 +72,7 @@ class Mirrored:
             self._draw(look, Blurring.mirrored(frame, look, self._size, 1 / len(looks)))
             self._add(window, 1 / len(looks), fresh=number == 0)
         GL.glDisable(GL.GL_SCISSOR_TEST)
-        GL.glBindTexture(GL.GL_TEXTURE_2D, self._mean)
-        GL.glGenerateMipmap(GL.GL_TEXTURE_2D)
+        self._smaller.draw(self._program)
         seen = _upright(looks[len(looks) // 2])
         return Given(
             ("FILM", f"WATER {WATER!r}"), {"clip_of_mirror": seen}, {"mirrored": (GL.GL_TEXTURE_2D, self._mean)}

@@ -20,13 +20,15 @@ _FLOATS = {2: plain.glUniform2fv, 3: plain.glUniform3fv, 4: plain.glUniform4fv}
 
 
 class Program:
-    """A linked vertex and fragment shader.
+    """A linked vertex and fragment shader, and perhaps a geometry shader between them.
 
-    `switches` are defined for the preprocessor of both; one that begins with # is put into the vertex shader as it is.
+    `switches` are defined for the preprocessor of all; one that begins with # is put into the vertex shader as it is.
     """
 
-    def __init__(self, vertex: str, fragment: str, switches: tuple[str, ...] = ()) -> None:
+    def __init__(self, vertex: str, fragment: str, switches: tuple[str, ...] = (), geometry: str = "") -> None:
         stages = [(vertex, GL.GL_VERTEX_SHADER), (fragment, GL.GL_FRAGMENT_SHADER)]
+        if geometry:
+            stages.append((geometry, GL.GL_GEOMETRY_SHADER))
         compiled = [shaders.compileShader(_source(name, switches), kind) for name, kind in stages]
         self._number = int(shaders.compileProgram(*compiled, validate=False))
         self._places: dict[str, int] = {}

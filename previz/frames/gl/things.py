@@ -13,6 +13,7 @@ from previz.frames.gl import buffers
 from previz.frames.gl.cast import LEAST_LIT, Cast
 from previz.frames.gl.chunks import WHOLE, Chunks, Eyes, Numbers
 from previz.frames.gl.programs import Program
+from previz.frames.gl.smaller import Smaller
 from previz.frames.gl.surfaces import Look, Looks, laid_of
 from previz.frames.light import Light
 from previz.layout import BEAM_EXPONENT, Lamp, bulb_of
@@ -373,7 +374,7 @@ def _drawn(
     GL.glBindVertexArray(empty)
     Program("sum.vert", fragment, switches).use(textures)
     GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
-    buffers.with_mipmaps(drawn)
+    Smaller(drawn, width, height, between=False).draw(Program)
     GL.glDeleteFramebuffers(1, [framebuffer])
     return drawn
 

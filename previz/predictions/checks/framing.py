@@ -69,7 +69,14 @@ def check_framing(view: ShotView) -> Notes:
         _vehicle(view, notes)
         _hidden(view, notes, solids)
         _ramp(view, notes, solids)
-    _body(view, notes, solids)
+    _body(view, notes)
+    return notes
+
+
+def check_body(view: ShotView) -> Notes:
+    """What of that is the camera's body alone."""
+    notes = Notes(view.shot.id)
+    _body(view, notes)
     return notes
 
 
@@ -438,7 +445,7 @@ def inside(corners: Array) -> Array:
 # --- the camera on the set ---
 
 
-def _body(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
+def _body(view: ShotView, notes: Notes) -> None:
     """Room under the camera where it stands over the table: its body and lens must not sink into it."""
     if not view.camera.blocks:
         return

@@ -47,10 +47,21 @@ def check_room(view: ShotView) -> Notes:
     notes = Notes(view.shot.id)
     _vehicle_on_table(view, notes)
     _vehicle_before_backdrop(view, notes)
+    _camera(view, notes)
+    return notes
+
+
+def check_room_of_camera(view: ShotView) -> Notes:
+    """What of that is the camera's alone."""
+    notes = Notes(view.shot.id)
+    _camera(view, notes)
+    return notes
+
+
+def _camera(view: ShotView, notes: Notes) -> None:
     _camera_over_table(view, notes)
     _camera_before_backdrop(view, notes)
     _camera_in_something(view, notes)
-    return notes
 
 
 @dataclass(frozen=True)
