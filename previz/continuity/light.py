@@ -117,7 +117,7 @@ def colour_of_the_light(join: Join, balanced: "Balanced | None" = None) -> Told 
     if differs is None:
         return None
     before, after = (each.event.shot.capture.white_balance for each in (join.before, join.after))
-    unlike = f"; they are balanced for {after:.0f} K and {before:.0f} K" if before != after else ""
+    unlike = f"; they are balanced for {before:.0f} K and {after:.0f} K" if before != after else ""
     remedy = (
         balanced.words
         if balanced is not None
