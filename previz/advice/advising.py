@@ -25,10 +25,10 @@ from previz.advice.estimate import WRITTEN
 from previz.advice.plans import Advice, Lost, Plan, Row
 from previz.advice.problem import Problem, built_otherwise, problem_of
 from previz.advice.search import Way, closed_in, search
-from previz.advice.telling import answer_of, behind_of, lost_of, plan_of, relaxation_of
+from previz.advice.telling import answer_of, behind_of, lost_of, only_swaps, plan_of, relaxation_of
 from previz.advice.variants import Variant, aimed_elsewhere, looked_otherwise, reach_of_aim, variants_of
 from previz.errors import PrevizError
-from previz.predictions import Change, ShotView, view_of
+from previz.predictions import NOISE_STOPS, Change, ShotView, noise_limit_on, view_of
 from previz.scene import Range, Scene, Setup, Shot, own_changes, paced_by, rewritten, setup_of
 
 #: So many other aims are searched, where check would stop all that can be made of the one that is written.
@@ -107,9 +107,11 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
         if _of_no_use(each, way, found):
             continue
         held = _held(each, way)
+        if held is not None and written is not None and not written.stops and only_swaps(written, held):
+            held = _without_noise(each, way, written) or held
         if held is not None and _own(scene, setup, shot, held) is not None:  # else other shots would be otherwise too
             found.append(held)
-    chosen = _chosen(_no_worse(written, found), plans)
+    chosen = _chosen(_no_worse(written, found), plans, written)
     lost = lost_of([each for each in found if not any(each is one for one in chosen)], ways, chosen)
     if paced and setup.scene.may_change.rate is not False:
         lost = (_another_rate(setup.scene, shot, paced), *lost)
@@ -194,8 +196,8 @@ def _no_worse(written: Checked | None, found: list[Checked]) -> list[Checked]:
     if written is None or written.stops:
         return found  # all that is not stopped is better, and of the rest what was searched says what holds it back
     found = [each for each in found if not _gives_up(each)]
-    better = [each for each in found if each.key < written.key]
-    others = [each for each in found if each.key >= written.key and not _outdoes(written, each)]
+    better = [each for each in found if each.key < written.key and not only_swaps(written, each)]
+    others = [each for each in found if not any(each is one for one in better) and not _outdoes(written, each)]
     return [*better, *others] if better else [written, *others]
 
 
@@ -350,6 +352,15 @@ def _held(problem: Problem, way: Way) -> Checked | None:
     return best
 
 
+def _without_noise(problem: Problem, way: Way, written: Checked) -> Checked | None:
+    """A way near that one that shows no noise, or no more than the shot as it is written: what a swap mostly costs."""
+    shows = max(written.figures["iso"] / noise_limit_on(written.view.area), 1.0)
+    allowed = NOISE_STOPS[written.shot.capture.iso == "auto"]
+    quiet = problem.with_slack(replace(problem.slack, noise=shows / allowed))
+    held = _held(quiet, closed_in(quiet, [way])[0])
+    return held if held is not None and not held.stops and not only_swaps(written, held) else None
+
+
 def _as_promised(way: Way, found: Checked) -> bool:
     """Whether a way does what the estimate said: nothing stops it, it meets what it should, the light is as thought."""
     stopped = any(finding.shot for finding in found.stops) and way.stops == 0
@@ -381,9 +392,17 @@ def _narrowed(demand: Demand, promised: float, value: float) -> Demand:
     return replace(demand, range=narrowed) if narrowed.least <= narrowed.most else demand
 
 
-def _chosen(found: list[Checked], plans: int) -> list[Checked]:
-    """The best of those that hold: unlike each other, and none outdone by one above it."""
-    ranked = sorted(found, key=lambda each: each.key)
+def _chosen(found: list[Checked], plans: int, written: Checked | None = None) -> list[Checked]:
+    """The best of those that hold: unlike each other, and none outdone by one above it.
+
+    What only swaps what the shot as it is written misses for what `check` finds comes right behind that.
+    """
+
+    def rank(each: Checked) -> tuple[tuple[float, ...], bool]:
+        swaps = written is not None and not written.stops and only_swaps(written, each)
+        return (max(written.key, each.key), True) if written is not None and swaps else (each.key, False)
+
+    ranked = sorted(found, key=rank)
     if not ranked:
         return []
     sound = [each for each in ranked if not each.stops] or ranked[:1]

@@ -29,6 +29,7 @@ from previz.predictions import (
     has_distance,
     noise_limit_on,
     predict,
+    to_mend_and_watch,
     view_of,
 )
 from previz.scene import Focus, PlaceKey, Range, Scene, Shot, Target, rewritten
@@ -76,6 +77,11 @@ class Checked:
     misses: tuple[float, ...]
     stops: tuple[Finding, ...]
     key: tuple[float, ...]
+
+    @property
+    def watched(self) -> int:
+        """How many findings of `check` may cost it its look, as they are told."""
+        return to_mend_and_watch(self.predictions.told, self.shot.id)[1]
 
     @property
     def lux(self) -> float:

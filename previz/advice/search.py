@@ -7,7 +7,8 @@ misses as it is written, and a way by far more, counts for less than one that is
 the same wants, that one is better which comes nearer in all: by how much the other soft wants are missed, by how much
 the ISO is past where noise shows and diffraction past what counts as sharp, and what is changed of the shot as it is
 written are added up, all in doublings. So a stop of noise is taken to meet a want, but not to come half a stop nearer
-to one; and what check would have opened up is not stopped down further.
+to one; and what check would have opened up is not stopped down further. A way that meets no want more than the shot as
+it is written, and of which `check` finds more to watch, comes behind that.
 """
 
 from collections.abc import Sequence

@@ -97,6 +97,10 @@ def plan_of(found: Checked) -> Plan:
     )
 
 
+#: Why a plan comes behind one that misses its wants by more.
+_SWAPS = "this one comes nearer to what it misses, but check finds {} to watch in it, and {} in the plan before"
+
+
 def _heights(found: Checked) -> Iterator[tuple[str, str]]:
     """How high the lens stands, above the table or below, at each of its keys; and as it is written."""
     problem, tape = found.problem, found.scene.tape
@@ -111,13 +115,23 @@ def _places(at: Any) -> list[Any]:
     return [key.at for key in at] if isinstance(at[0], PlaceKey) else [at]
 
 
+def only_swaps(written: Checked, found: Checked) -> bool:
+    """Whether it comes nearer to wants, but meets none more and no must nearer, and `check` finds more of it to watch.
+
+    `check` would send who takes it back to what is written.
+    """
+    rows = list(zip(found.problem.demands, written.misses, found.misses, strict=True))
+    gains = any(miss == 0 < was or (demand.hard and miss < was) for demand, was, miss in rows)
+    return found is not written and not gains and found.watched > written.watched
+
+
 def behind_of(better: Checked, found: Checked) -> str:
     """What the order of two plans goes by, the first in which they differ; "" where it is not their own.
 
     As `search.key_of` ranks them: each must that is missed, by how much, each other want, and then all taken together.
     """
     if found.key <= better.key:
-        return ""
+        return _SWAPS.format(found.watched, better.watched) if only_swaps(better, found) else ""
     demands = found.problem.demands
     hard, soft = ([each for each in demands if each.hard is must] for must in (True, False))
     asked = [*hard, *hard, *soft]

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -143,6 +144,12 @@ class End:
         """The same stretch of another version of its shot. Raises ShotFault where that cannot be laid open."""
         event = replace(self.event, shot=shot, scene=self.event.scene.model_copy(update={"shots": (shot,)}))
         return replace(self, event=event, view=view_of(event.scene, shot, self.view.numbers))
+
+    def with_lights(self, lights: Sequence[Any]) -> "End":
+        """The same stretch with lamps elsewhere. Raises ShotFault where that cannot be."""
+        scene = self.event.scene.model_copy(update={"lights": tuple(lights)})
+        event = replace(self.event, scene=scene)
+        return replace(self, event=event, view=view_of(scene, event.shot, self.view.numbers))
 
     def with_run_of(self, other: "End") -> "End":
         """The same stretch with the vehicle as it drives in another. Raises ShotFault where that cannot be."""

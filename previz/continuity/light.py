@@ -4,6 +4,7 @@ import math
 from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +13,7 @@ from previz.continuity.joins import End, Join
 from previz.continuity.rule import Told
 from previz.layout import lamp_rgb, post_lamps
 from previz.physics.colour import chromaticity, colour_temperature, white_rgb
-from previz.predictions import OFF_WHITE, Verdict
+from previz.predictions import OFF_WHITE, Verdict, iso_shown, noise_limit_on
 from previz.scene import Ambient, listed
 
 Array = NDArray[np.float64]
@@ -47,12 +48,15 @@ def way_of_the_light(join: Join) -> Told | None:
         Verdict.WATCH if turned > TURNED else Verdict.FINE,
         f"In {join.after.name} most of the light comes from {math.degrees(turned):.0f} deg beside where it comes from "
         f"in {join.before.name}.",
-        _back_to_its_side(join, turned),
+        _back_to_its_side(join, turned, before, after) if turned > TURNED else "",
     )
 
 
-def _back_to_its_side(join: Join, turned: float) -> str:
-    """What brings the light back: where no lamp is moved or set otherwise, it is the vehicle that is elsewhere."""
+def _back_to_its_side(join: Join, turned: float, one: Array, other: Array) -> str:
+    """What brings the light back: where no lamp is moved or set otherwise, it is the vehicle that is elsewhere.
+
+    one, other: where it comes from before the cut and after it, as they are compared; unit vectors (3,).
+    """
     before, after = join.before.event, join.after.event
     if before.scene.lights == after.scene.lights and (join.same_run or not join.one_vehicle):
         return (
@@ -61,8 +65,53 @@ def _back_to_its_side(join: Join, turned: float) -> str:
         )
     return (
         f"Move the lamps of {after.shot.id} round the vehicle by {math.degrees(turned):.0f} deg, back to where their "
-        "light comes from before."
+        f"light comes from before.{_exposed_then(join, one, other)}"
     )
+
+
+def _exposed_then(join: Join, one: Array, other: Array) -> str:
+    """What the later shot takes with its lamps so moved, where that differs to speak of: it was metered there."""
+    end = join.after
+    if not join.same_run and join.one_vehicle:
+        one, other = _on_the_table(end, one), _on_the_table(end, other)
+    axis, cosine = np.cross(other, one), float(other @ one)
+    if cosine < -0.999:
+        return ""  # from straight opposite: round which side is for their maker to say
+    place = _place(end)
+
+    def moved(point: Sequence[float]) -> tuple[float, ...]:
+        arm = np.array(point) - place
+        turned = cosine * arm + np.cross(axis, arm) + axis * float(axis @ arm) / (1 + cosine)  # Rodrigues
+        return tuple(map(float, place + turned))
+
+    lights: list[Any] = [
+        light.model_copy(update={key: moved(getattr(light, key)) for key in ("at", "aim") if hasattr(light, key)})
+        for light in end.event.scene.lights
+    ]
+    if any(light.at[2] <= 0 for light in lights if hasattr(light, "at")):
+        return ""  # under the table
+    return _exposed_with(end, lights)
+
+
+def _exposed_with(end: End, lights: Sequence[Any]) -> str:
+    """What a shot takes with those lamps in place of its own, where that differs by a third of a stop or more."""
+    now, then = (each.view.light.vehicle.total for each in (end, end.with_lights(lights)))
+    needed = [each.value for each in end.figures.figures if each.quantity == "iso_needed" and not each.of]
+    if min(now, then) <= 0 or abs(math.log2(then / now)) < 1 / 3 or not needed:
+        return ""
+    capture, limit = end.event.shot.capture, noise_limit_on(end.view.area)
+    if capture.iso != "auto":
+        less, more = math.log2(now / then), math.log2(then / now)
+        return f" It then gets {max(less, more):.1f} stops {'less' if less > 0 else 'more'} light than now."
+    takes = needed[0] * 2.0 ** float(capture.exposure)
+    noisy = ", at which noise shows" if takes * now / then > limit else ""
+    return f" It then takes about ISO {iso_shown(takes * now / then)}{noisy}; now about {iso_shown(takes)}."
+
+
+def _on_the_table(end: End, way: Array) -> Array:
+    """A direction (3,) forward, left and up of the vehicle, as it is on the table: `_as_it_faces` undone."""
+    c, s = math.cos(end.heading(0)), math.sin(end.heading(0))
+    return np.array([c * way[0] - s * way[1], s * way[0] + c * way[1], way[2]])
 
 
 def _place(end: End) -> Array:

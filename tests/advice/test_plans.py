@@ -695,3 +695,21 @@ def test_sharp_for_the_run_is_told_by_the_share_of_frames_that_check_goes_by() -
     frames = f"{percent(SHARP_SHARE)} of the frames that show it"
     assert told_of(demand, 0.9).endswith(f" in {frames}")
     assert frames in str(Sharp.model_fields["sharp"].description)
+
+
+@pytest.mark.parametrize("lux", [500, 1000])
+def test_nearer_to_wants_that_it_misses_all_the_same_a_plan_shows_no_noise(lux: int, tmp_path: Path) -> None:
+    """`check` would find the noise and open it up again. Up to where noise shows it is stopped down."""
+    wants = [{"looks": "full size"}, {"sharp": "mid-frame"}, {"sharp": "run"}]
+    scene = asked(
+        tmp_path, wants=wants, may={"focal_length": "no", "f_number": "yes", "focus": "no"},
+        lights=[{"id": "room", "ambient": f"{lux} lx", "mains": False}],
+        shots=[SHOT | {"f_number": 2, "focal_length": 30}],
+    )  # fmt: skip
+    written = predict(scene, remedies=False).told
+    watched = sum(each.verdict is Verdict.WATCH for each in written)
+    first = best(scene).plans[0]
+    assert sum(each.verdict is Verdict.WATCH for each in first.findings) <= watched
+    assert len(first.misses) == len(wants) and 2.8 <= float(first.shot.f_number) < 8
+    (noise,) = [each for each in predict(first.scene, remedies=False).findings if each.id == "light.iso"]
+    assert noise.limit / 1.5 < noise.value <= noise.limit  # and not a stop less than it may be

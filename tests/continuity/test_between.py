@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from previz.continuity import Between, between_shots, continuity
+from previz.continuity import Between, between_shots, continuity, light
 from previz.physics.colour import chromaticity, white_rgb
 from previz.predictions import GLOSSARY, Compromise, predict
 from previz.sequence import running_order
@@ -237,6 +237,37 @@ def test_lamps_that_stand_on_the_set_are_seen_to_colour_what_drives_past_them(tm
     # Where the light of a lamp over the set is another, that is told as ever.
     other = cut_with(scene={"dressing": [posts], "lights": dim}, **later, lights={"room": {"colour": "3200 K"}})
     assert "between.colour" in torn(other, tmp_path)
+
+
+@pytest.mark.parametrize("iso", ["auto", 400])
+def test_lamps_moved_back_to_their_side_give_what_is_told(
+    iso: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Moved as the remedy says and checked, the shot takes the ISO that it told, and the light comes from one side."""
+    moved: list[Any] = []
+    exposed = light._exposed_with
+    monkeypatch.setattr(light, "_exposed_with", lambda end, lights: moved.extend(lights) or exposed(end, lights))
+    data = cut_with(moved={"key": {"at": [2600, 900, 700]}}, capture=ALL | {"iso": iso})
+    remedy = torn(data, tmp_path)["between.light"].remedy
+
+    def figure(data: dict[str, Any]) -> float:
+        return predict(read(data, tmp_path), remedies=False).shots[1].value("iso_needed")
+
+    now = figure(data)
+    (key,) = [{"at": [f"{1e3 * x:.3f} mm" for x in each.at], "aim": [f"{1e3 * x:.3f} mm" for x in each.aim]}
+              for each in moved if each.id == "key"]  # fmt: skip
+    after = cut_with(moved={"key": key}, capture=ALL | {"iso": iso})
+    assert "between.light" not in torn(after, tmp_path)
+    then = figure(after)
+    if iso == "auto":
+        said = re.search(r"It then takes about ISO (\d+)[^;]*; now about (\d+)\.", remedy)
+        assert said, remedy
+        assert [float(each) for each in said.groups()] == pytest.approx([then, now], rel=0.15)  # in third stops
+    else:
+        said = re.search(r"It then gets ([\d.]+) stops (less|more) light than now\.", remedy)
+        assert said, remedy
+        stops = math.log2(now / then) * (1 if said[2] == "more" else -1)
+        assert float(said[1]) == pytest.approx(stops, abs=0.06)
 
 
 def test_a_cut_that_holds_has_no_finding(tmp_path: Path) -> None:
