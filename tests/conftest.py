@@ -61,6 +61,12 @@ _PREDICTED: dict[str, Any] = {}
 
 
 @pytest.fixture
+def drawn_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where it is of no concern who draws, this process does: another one would load its libraries for each picture."""
+    monkeypatch.setattr("previz.frames.crew._processes", lambda *_: None)
+
+
+@pytest.fixture
 def nobody_draws(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where frames are played by stand-ins, the processes that would draw them are not begun either."""
     monkeypatch.setattr("previz.frames.crew._processes", lambda *_: None)
