@@ -148,13 +148,11 @@ def _brief(scene: "Scene", found: "ShotPredictions") -> "tuple[tuple[str, str], 
 
 def _for_those(finding: "Finding", shots: Sequence[str]) -> "Finding":
     """A finding of several shots as it is told with the first of those asked for."""
-    from previz.scene import listed
-
     if not finding.also:
         return finding
     held = [shot for shot in shots if shot in (finding.shot, *finding.also)]
     others = [shot for shot in (finding.shot, *finding.also) if shot != held[0]]
-    return dataclasses.replace(finding, shot=held[0], message=f"{finding.message} So it is in {listed(others, 'and')}.")
+    return dataclasses.replace(finding, shot=held[0], also=tuple(others))
 
 
 def verdict_lines(sections: Sequence[tuple[str, str]], findings: "Sequence[Finding]") -> list[str]:
@@ -222,15 +220,18 @@ def finding_lines(findings: "Iterable[Finding]") -> list[str]:
 
 
 def _said(finding: "Finding") -> str:
-    """What is the matter and what to do; whose it is, where both begin with that, once.
+    """What is the matter, in which other shots it is so, and what to do; whose it is, where both begin with that, once.
 
     >>> from types import SimpleNamespace
-    >>> _said(SimpleNamespace(message="behind: It tips.", remedy="behind: Lower the ramp."))
-    'behind: It tips. Lower the ramp.'
+    >>> _said(SimpleNamespace(message="behind: It tips.", remedy="behind: Lower the ramp.", also=("towards",)))
+    'behind: It tips. So it is in towards. Lower the ramp.'
     """
+    from previz.scene import listed
+
     whose, colon, _ = finding.message.partition(": ")
     remedy = finding.remedy.removeprefix(f"{whose}: ") if colon else finding.remedy
-    return f"{finding.message} {remedy}".rstrip()
+    also = f" So it is in {listed(finding.also, 'and')}." if finding.also else ""
+    return f"{finding.message}{also} {remedy}".rstrip()
 
 
 def caution_lines(cautions: "Sequence[Caution]") -> list[str]:

@@ -56,6 +56,9 @@ Array = NDArray[np.float64]
 #: A limit binds where drawing it out brings what is missed so much nearer. [stops]
 _WORTH = 0.15
 
+#: What may be had without drawing it out is told from so much of what that brings.
+_TELLING = 0.1
+
 #: A shot that lasts so many frames longer than reckoned, for frames at its ends that are not looked at.
 _SPARE_FRAMES = 2
 
@@ -376,10 +379,12 @@ def _bought(problem: Problem, drawn: _Drawn, nearest: Way, found: Checked) -> Bi
     demand = problem.demands[at]
     before = told(demand, found.values[at])
     after = told_beside(told(demand, figures[at]), before)
-    if without is not None and 0 < without.misses[at] < found.misses[at]:
-        before += f", or {told(demand, without.values[at])} without it{_set_with_it(found, without)}"
-    more = f"{drawn.more}{_set_with_it(found, held)}"
-    return Bind(drawn.limit, f"{more}: {words_of(demand)} would come to {about}{after}, not {before}")
+    more, free = f"{drawn.more}{_set_with_it(found, held)}", ""
+    least = found.misses[at] - _TELLING * (found.misses[at] - misses[at])
+    if without is not None and 0 < without.misses[at] < least:
+        had = told_beside(told(demand, without.values[at]), before)
+        free = f"; without it, but{_set_with_it(found, without).removeprefix(',')}, to {had}"
+    return Bind(drawn.limit, f"{more}: {words_of(demand)} would come to {about}{after}, not {before}{free}")
 
 
 def _lit(problem: Problem, found: Checked) -> Way:

@@ -2,9 +2,10 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from previz.continuity.joins import Join, joins_of
-from previz.continuity.light import colour_of_the_light, way_of_the_light
+from previz.continuity.light import Balanced, balanced_alike, colour_of_the_light, way_of_the_light
 from previz.continuity.places import one_place_twice
 from previz.continuity.recorded import different_pace, different_playback, different_shape, different_shutter
 from previz.continuity.rule import Told
@@ -44,7 +45,6 @@ _AT_A_CUT = (
     another_speed,
     eye_of_another_height,
     way_of_the_light,
-    colour_of_the_light,
     blur_of_another_size,
 )
 
@@ -66,7 +66,8 @@ def continuity(events: Sequence[Event], predictions: Predictions, *, ordered: bo
         so that nothing between them stops a shot.
     """
     joins = joins_of(events, predictions, ordered=ordered)
-    found = [*(each for join in joins for each in _of_a_join(join)), *_of_places(events, predictions)]
+    balanced = balanced_alike([join for join in joins if not (join.dissolves or join.runs_on)])
+    found = [*(each for join in joins for each in _of_a_join(join, balanced)), *_of_places(events, predictions)]
     if not ordered:
         found = [replace(each, verdict=Verdict.WATCH) if each.verdict is Verdict.STOP else each for each in found]
     return tuple(sorted(found, key=lambda each: each.events))
@@ -81,10 +82,11 @@ def between_shots(scene: Scene, predictions: Predictions) -> tuple[Between, ...]
     return continuity(events, predictions, ordered=scene.sequence is not None)
 
 
-def _of_a_join(join: Join) -> Iterator[Between]:
+def _of_a_join(join: Join, balanced: Balanced | None) -> Iterator[Between]:
     if join.runs_on:
         return
-    for rule in (*(() if join.dissolves else _AT_A_CUT), *_ALWAYS):
+    at_a_cut = (*_AT_A_CUT, partial(colour_of_the_light, balanced=balanced))
+    for rule in (*(() if join.dissolves else at_a_cut), *_ALWAYS):
         told = rule(join)
         if told is not None:
             yield _between(told, join.before.event, join.after.event)

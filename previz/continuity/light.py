@@ -1,6 +1,9 @@
 """Whether the light comes from where it came from before the cut, and in its colour."""
 
 import math
+from collections import Counter
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -8,9 +11,9 @@ from numpy.typing import NDArray
 from previz.continuity.joins import End, Join
 from previz.continuity.rule import Told
 from previz.layout import lamp_rgb, post_lamps
-from previz.physics.colour import chromaticity, white_rgb
-from previz.predictions import Verdict
-from previz.scene import Ambient
+from previz.physics.colour import chromaticity, colour_temperature, white_rgb
+from previz.predictions import OFF_WHITE, Verdict
+from previz.scene import Ambient, listed
 
 Array = NDArray[np.float64]
 
@@ -105,17 +108,19 @@ def _lux(end: End) -> dict[str, float]:
     }
 
 
-def colour_of_the_light(join: Join) -> Told | None:
-    """The light looks warmer, cooler or greener than before the cut, white balance and all."""
-    one, other = _colour(join.before), _colour(join.after)
-    if one is None or other is None:
+def colour_of_the_light(join: Join, balanced: "Balanced | None" = None) -> Told | None:
+    """The light looks warmer, cooler or greener than before the cut, white balance and all.
+
+    balanced: how all shots of the cut are to be balanced, for one answer to serve every cut; None where nothing is.
+    """
+    differs = _apart(join, None)
+    if differs is None:
         return None
-    differs = float(np.linalg.norm(other - one))
     before, after = (each.event.shot.capture.white_balance for each in (join.before, join.after))
-    balanced = f"; they are balanced for {after:.0f} K and {before:.0f} K" if before != after else ""
+    unlike = f"; they are balanced for {before:.0f} K and {after:.0f} K" if before != after else ""
     remedy = (
-        f"Set the white balance of {join.after.event.shot.id} to {before:.0f} K too, or gel its lamps."
-        if balanced
+        balanced.words
+        if balanced is not None
         else f"Light {join.after.event.shot.id} in the colour of {join.before.event.shot.id}, or gel its lamps."
     )
     return Told(
@@ -125,19 +130,86 @@ def colour_of_the_light(join: Join) -> Told | None:
         COLOUR,
         Verdict.WATCH if differs > COLOUR else Verdict.FINE,
         f"The light on the vehicle differs in colour between {join.before.name} and {join.after.name}, by "
-        f"{differs:.3f} in u'v'{balanced}.",
+        f"{differs:.3f} in u'v'{unlike}.",
         f"{remedy} If it is meant to look otherwise, dissolve into it, and this is not looked at.",
     )
 
 
-def _colour(end: End) -> Array | None:
-    """Of the light on the vehicle as recorded: u', v' (2,); None where there is no light."""
+@dataclass(frozen=True)
+class Balanced:
+    """What to set the white balance of each shot to, by its id, for no cut to show it, and how that is said. [K]"""
+
+    kelvin: dict[str, float]
+    words: str
+
+
+def balanced_alike(joins: Sequence[Join]) -> Balanced | None:
+    """One answer for all shots that are cut to each other; None where no white balance has their light look alike.
+
+    One setting for all where their light is alike: that of the most shots, but one that nobody chose and that their own
+    light does not suit comes last, for what is found of those shots sends them elsewhere. Else each shot is balanced
+    for its own light.
+    """
+    ends = {end.event.shot.id: end for join in joins for end in (join.before, join.after)}
+    set_to = {name: float(end.event.shot.capture.white_balance) for name, end in ends.items()}
+    unsuited = {set_to[name] for name, end in ends.items() if _unsuited(end)}
+    count, off = Counter(set_to.values()), sum(1 / _own_white(end) for end in ends.values()) / max(len(ends), 1)
+    for one in sorted(count, key=lambda kelvin: (kelvin in unsuited, -count[kelvin], abs(1 / kelvin - off))):
+        alike = dict.fromkeys(ends, one)
+        if _clears(joins, alike):
+            others = [name for name in ends if set_to[name] != one]
+            like = listed([name for name in ends if name not in others], "and")
+            return Balanced(alike, f"Set the white balance of {listed(others, 'and')} to {one:.0f} K, as in {like}.")
+    own = {name: _own_white(end) for name, end in ends.items()}
+    if not _clears(joins, own):
+        return None
+    told = listed([f"{name} to {kelvin:.0f} K" for name, kelvin in own.items() if kelvin != set_to[name]], "and")
+    return Balanced(own, f"Balance each shot for its own light: the white balance of {told}.")
+
+
+def _clears(joins: Sequence[Join], kelvin: dict[str, float]) -> bool:
+    return all((_apart(join, kelvin) or 0.0) <= COLOUR for join in joins)
+
+
+def _unsuited(end: End) -> bool:
+    """Whether its light is of another colour than a white balance that nobody chose."""
+    off = [each.value for each in end.figures.figures if each.quantity == "light_off_white"]
+    return "white_balance" not in end.event.shot.capture.model_fields_set and any(abs(one) > OFF_WHITE for one in off)
+
+
+def _own_white(end: End) -> float:
+    """The white balance under which the light on the vehicle looks white, as it is set on a camera. [K]"""
+    rgb = _light(end)
+    return min(max(round(colour_temperature(rgb), -2), 1500.0), 20000.0) if rgb.any() else 5600.0
+
+
+def _apart(join: Join, kelvin: dict[str, float] | None) -> float | None:
+    """How far the colours of the light lie apart, as the shots are balanced or would be; None where one has none. [-]
+
+    Lamps that stand on the set alike in both are seen to give what the vehicle takes of them as it drives past: their
+    light is left out (motivated light; common practice, no source).
+    """
+    one, other = join.before, join.after
+    posts = {name: tuple(lamp.colour) for name, lamp in post_lamps(one.event.scene)}
+    seen = posts.keys() if posts == {name: tuple(lamp.colour) for name, lamp in post_lamps(other.event.scene)} else ()
+    lights = [_light(end, seen) for end in (one, other)]
+    if not all(light.any() for light in lights):
+        return None
+    whites = [
+        kelvin[end.event.shot.id] if kelvin is not None else end.event.shot.capture.white_balance
+        for end in (one, other)
+    ]
+    before, after = (chromaticity(light / white_rgb(white)) for light, white in zip(lights, whites, strict=True))
+    return float(np.linalg.norm(after - before))
+
+
+def _light(end: End, without: Collection[str] = ()) -> Array:
+    """The light on the vehicle, red, green and blue (3,); 0 where there is none. [lx]"""
     scene = end.event.scene
     colours = {lamp.id: np.array(lamp_rgb(lamp.colour)) for lamp in scene.lights}
     colours |= {name: np.array(lamp.colour) for name, lamp in post_lamps(scene)}
     rgb = np.zeros(3)
     for name, light in _lux(end).items():
-        rgb += light * colours.get(name, np.ones(3))
-    if not rgb.any():
-        return None
-    return chromaticity(rgb / white_rgb(end.event.shot.capture.white_balance))
+        if name not in without:
+            rgb += light * colours.get(name, np.ones(3))
+    return rgb

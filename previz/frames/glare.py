@@ -42,6 +42,11 @@ class Glare:
         shares = beyond[:-1] - np.append(beyond[1:-1], 0.0)  # what goes further still is put into the last
         return cls(tuple(float(share) for share in np.maximum(shares, 0.0)))
 
+    @property
+    def kept(self) -> float:
+        """The share of light that stays where it is."""
+        return 1.0 - sum(self.shares)
+
     def on(self, linear: Floats) -> Floats:
         """The picture (h, w, 3) as that lens gives it; its light stays the same but for what falls over its edges.
 
@@ -66,7 +71,7 @@ class Glare:
             spread = _doubled(_softened(spread), halved[level].shape)
             spread += halved[level] * np.float32(self.shares[level - 1])
         seen = _doubled(spread, colour.shape)
-        seen += colour * np.float32(1.0 - sum(self.shares))
+        seen += colour * np.float32(self.kept)
         return seen
 
 

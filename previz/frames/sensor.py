@@ -21,6 +21,11 @@ ELECTRONS_PER_UM2_LXS = 2000.0
 #: Read noise of a present-day sensor. [electrons] From memory, as an order of magnitude.
 READ_NOISE = 3.0
 
+#: Photosites each way in a delivered pixel, each of which holds no more than it can: what is far over white ends within
+#: a pixel as far as it covers them. A sensor of 20 megapixels has 5472 across, more than four for each of 1280 and
+#: nearly three of 1920. Common practice, no source.
+PHOTOSITES = 3
+
 _ROWS = 32  # of a picture at a time
 _GRAINS = 2**21  # numbers that grain is taken from, or eight times as many as such rows need
 
@@ -28,6 +33,45 @@ _GRAINS = 2**21  # numbers that grain is taken from, or eight times as many as s
 def exposure_gain(exposure_time: float, working_f_number: float, iso: float) -> float:
     """Share of saturation for each cd/m2 of scene luminance."""
     return float(level_of(focal_plane_exposure(1.0, exposure_time, working_f_number), iso))
+
+
+@dataclass(frozen=True)
+class OnPhotosites:
+    """What lamps give to the photosites of a part of the picture.
+
+    Parameters
+    ----------
+    top, left : int
+        Its first row and column. [px]
+    light : (h PHOTOSITES, w PHOTOSITES, 3) float32
+        Shares of saturation, row 0 at the top.
+    drawn : (h, w, 3) float32
+        The same as the picture's pixels have it, which is not quite their mean.
+    """
+
+    top: int
+    left: int
+    light: NDArray[np.float32]
+    drawn: NDArray[np.float32]
+
+    def hold(self, linear: NDArray[np.float32], share: float) -> None:
+        """Of pixels (h, w, 3) that are white in part, what their photosites hold; changes them.
+
+        share : of this light, what is still at its place in the picture. [-]
+
+        >>> picture = np.full((1, 1, 3), 30.1, np.float32)  # a lamp of 90 over a third of it, and 0.1 all over
+        >>> a_third = np.repeat([[[0.0], [0.0], [90.0]]] * 3, 3, axis=2).transpose(1, 0, 2).astype(np.float32)
+        >>> OnPhotosites(0, 0, a_third, picture - np.float32(0.1)).hold(picture, 1.0)
+        >>> [round(float(colour), 3) for colour in picture[0, 0]]
+        [0.4, 0.4, 0.4]
+        """
+        height, width = self.drawn.shape[:2]
+        part = linear[self.top : self.top + height, self.left : self.left + width]
+        own = self.light.reshape(height, PHOTOSITES, width, PHOTOSITES, 3).swapaxes(1, 2).reshape(height, width, -1, 3)
+        besides = np.maximum(part - np.float32(share) * self.drawn, 0.0)
+        each = own * np.float32(share) + besides[:, :, None]
+        in_part = (each.min(axis=2) < 1) & (each.max(axis=2) > 1)
+        part[in_part] = np.minimum(each, 1).mean(axis=2)[in_part]
 
 
 @dataclass(frozen=True)

@@ -197,7 +197,10 @@ class Studio:
         linear = self.through(self._pattern, number)
         # The light was put through the stop of mid-shot; a pull to near focus loses some more.
         stop = self._moving.stop_seen(self._moving.at(number, 0.5)[0])
-        linear *= np.float32((self._facts.working_f_number / stop) ** 2)
+        passed = (self._facts.working_f_number / stop) ** 2
+        linear *= np.float32(passed)
+        for part in self._raster.on_photosites:
+            part.hold(linear, passed * (1.0 if self._glare is None else self._glare.kept))
         if self._look.noise:
             with (self._raster.spent or Spent()).on("sensor"):
                 linear = self._noise.added_to(linear, np.random.default_rng([self._look.seed, number]))

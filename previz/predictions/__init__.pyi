@@ -34,6 +34,7 @@ from .checks.framing import usual_body as usual_body
 from .checks.launch import takes_spread as takes_spread
 from .checks.light import EXPOSURE_ERROR as EXPOSURE_ERROR
 from .checks.light import NOISE_STOPS as NOISE_STOPS
+from .checks.light import OFF_WHITE as OFF_WHITE
 from .checks.light import noise_limit_on as noise_limit_on
 from .checks.room import beyond_backdrop as beyond_backdrop
 from .checks.room import beyond_table as beyond_table

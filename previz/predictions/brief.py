@@ -229,17 +229,17 @@ def thread_words(tape: Tape, figures: Iterable[Figure]) -> str:
 
 def _on_screen(known: "_Known", tape: Tape) -> str:
     speed, within = speeds_on_screen(known.figures, tape)
-    where = f", mid-picture ({within} while it is in the picture)" if within else ""
+    where = f", mid-picture ({within})" if within else ""
     return f"{speed} at full size, on screen{where}"
 
 
 def speeds_on_screen(figures: Iterable[Figure], tape: Tape) -> tuple[str, str]:
-    """The speed at full size mid-picture; and from which to which it is in the picture, "" where that is all one."""
+    """The speed at full size mid-picture; and where the picture first and last shows it, "" where that is all one."""
     known = _Known(figures)
     speed, *ends = (known.get(f"apparent_speed{end}", known["apparent_speed"]) for end in ("", "_first", "_last"))
     alike = max(abs(end - speed) for end in ends) <= SAME_SPEED * speed
     first, last = map(tape.road, ends)
-    return tape.road(speed), "" if alike else f"from {first.split()[0]} to {last.split()[0]}"
+    return tape.road(speed), "" if alike else f"{first.split()[0]} at first, {last.split()[0]} at last"
 
 
 def _light(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:

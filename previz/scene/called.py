@@ -64,7 +64,10 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
     "a kind of piece": {
         "broadleaf": ("tree", "oak", "birch", "beech", "maple", "deciduous", "leafy tree"),
         "conifer": ("tree", "fir", "spruce", "pine", "fir tree", "christmas tree"),
-        "building": ("house", "shop", "factory", "garage", "church", "warehouse", "block", "cottage"),
+        "building": (
+            "house", "shop", "factory", "garage", "church", "chapel", "warehouse", "block", "cottage", "villa", "hotel",
+            "inn", "school", "town hall",
+        ),
         "parked": (
             "car", "vehicle", "van", "lorry", "truck", "bus", "saloon", "tractor", "parked car", "pickup", "school bus",
         ),
@@ -310,6 +313,11 @@ BUILT = {
     ("arch", "archway", "gate", "gateway", "portal"): (
         "it is built of walls, two to stand on and one across them, raised by the third number of its at, like "
         "at: [500 mm, 330 mm, 120 mm]"
+    ),
+    ("fountain", "well", "trough", "basin"): (
+        "it is built of low walls round its water, "
+        "{id: rim_front, piece: wall, at: [500 mm, 300 mm], length: 60 mm, height: 15 mm, thickness: 6 mm} and three "
+        "more, or is a model of your own, mesh: fountain.glb"
     ),
 }
 

@@ -18,7 +18,7 @@ from pydantic.fields import FieldInfo
 from pydantic.json_schema import GenerateJsonSchema
 
 from previz.errors import PrevizError
-from previz.scene.called import OF_THE_SET, TAKEN, called, nearest, plainly, taken_for
+from previz.scene.called import OF_THE_SET, TAKEN, built_of, called, nearest, plainly, taken_for
 from previz.scene.fields import NAMED, UNLESS_GIVEN, Form, Part, example_of, form_of, listed, meant_by
 from previz.scene.kit import Kit
 from previz.scene.model import Scene
@@ -308,6 +308,8 @@ def _no_such_place(place: str, at: str, step: str, kinds: Mapping[str, type[Part
     'streetlight is not a place in a scene file; did you mean dressing.lamp_post?'
     >>> _no_such_place("dressing.barn", "dressing", "barn", {"": Scene})
     'dressing.barn is not a place in a scene file; did you mean dressing.building?'
+    >>> _no_such_place("archway", "", "archway", {"": Scene})[:67]
+    'archway is not a place in a scene file; it is built of walls, two t'
     >>> from previz.scene.pieces import Conifer, Fence
     >>> _no_such_place("dressing.lid", "dressing", "lid", {"conifer": Conifer, "fence": Fence})
     'dressing.lid is not a place in a scene file; did you mean dressing.id, a key of all? Its kinds: conifer, fence'
@@ -324,6 +326,8 @@ def _no_such_place(place: str, at: str, step: str, kinds: Mapping[str, type[Part
             f"{shown(place)} is not a place in a scene file; did you mean {near[0]}, a key of {whose}? Its kinds: "
             f"{', '.join(kinds)}"
         )
+    if at in ("", "dressing") and not elsewhere and not named and (built := built_of(step)):
+        return f"{shown(place)} is not a place in a scene file; {built}"
     near = elsewhere or (near or named if not at else named or near)
     near = near or [each for each in places if meant_by(step, [each.rpartition(".")[2]])]
     if near:

@@ -140,22 +140,49 @@ class Framed:
 
     def sharp_across(self, deep: float) -> bool:
         """Whether what is so deep [m], focused on in its middle, is all sharp."""
+        left = self._defocus_left()
+        if left == 0:
+            return False
+        near, far = optics.depth_of_field(self.focal_length, self.f_number, self.distance, left)
+        return near <= self.distance - deep / 2 and self.distance + deep / 2 <= far
+
+    def _defocus_left(self) -> float:
+        """How wide a disc of defocus counts as sharp beside that of diffraction; 0 where that alone is wider. [m]"""
         mode = rate_of(self.camera, int(self.rate))[1]
         area = recorded_area(self.camera, mode)
         m = float(optics.magnification(self.focal_length, self.distance))
         in_effect = working_f_number(self.f_number, m, self.camera.pupil_magnification)
         disc = float(optics.diffraction_disc(in_effect))
-        left = optics.defocus_allowed(sharp_disc(area, area[0] / mode.width), disc)
-        if left == 0:
-            return False
-        near, far = optics.depth_of_field(self.focal_length, self.f_number, self.distance, left)
-        return near <= self.distance - deep / 2 and self.distance + deep / 2 <= far
+        return float(optics.defocus_allowed(sharp_disc(area, area[0] / mode.width), disc))
 
     def stopped_down(self, deep: float) -> "Framed":
         """At the widest stop that keeps what is so deep [m] sharp, `_DOWN` at most; as it is where none does."""
         stops = [mark for mark in MARKS if 1 <= mark / self.f_number <= _DOWN * 1.05 and mark <= self.camera.smallest]
         tried = (replace(self, f_number=mark) for mark in stops)
         return self if self.sharp_across(deep) else next((each for each in tried if each.sharp_across(deep)), self)
+
+    @property
+    def opening(self) -> float:
+        """Diameter of the entrance pupil, by which what is out of focus blurs. [m]"""
+        return self.focal_length / self.f_number
+
+    def closed_to(self, opening: float) -> "Framed":
+        """At the widest stop whose opening is no wider [m], else at the smallest at which diffraction does not show."""
+        closed = (replace(self, f_number=stop) for stop in self._stops if stop > self.f_number)
+        able = [self, *(each for each in closed if each._defocus_left() > 0)]
+        return next((each for each in able if each.opening <= opening), able[-1])
+
+    def opened_to(self, opening: float) -> "Framed":
+        """At the smallest stop whose opening is no narrower [m], else at its widest."""
+        opened = [replace(self, f_number=stop) for stop in reversed(self._stops) if stop < self.f_number]
+        able = [self, *opened]
+        return next((each for each in able if each.opening >= opening), able[-1])
+
+    @property
+    def _stops(self) -> list[float]:
+        """Those that can be set, the widest first."""
+        widest, smallest = widest_on_the_dial(self.camera, self.focal_length), float(self.camera.smallest)
+        return [widest, *(stop for stop in THIRD_STOP_F_NUMBERS if widest < stop <= smallest)]
 
     def at(self, distance: float) -> tuple[float, float]:
         """Width and height of the picture at another distance. [m]"""

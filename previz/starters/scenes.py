@@ -4,30 +4,25 @@ import math
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from itertools import product
 
 from previz.errors import PrevizError
-from previz.scene import USUAL_WANTS, Lasts, Sharp, choose_from, listed
+from previz.scene import USUAL_WANTS, Lasts, Sharp, choose_from, like_a_phone, listed
 from previz.starters.fitting import Wish
-from previz.starters.further import Further, further
+from previz.starters.further import Placed, alike, further
+from previz.starters.lighting import OFF_TABLE, Lamp, Lighting, lighting
 from previz.starters.staging import LANE, NoRoom, Staged, lengthwise, most_frames, passing
 from previz.units import LENGTH, SPEED, shown, speed_on_tape, together
 
-_OFF_TABLE = 0.05  # m from the table's edge to the stand of a lamp beside it
-_MORE_LIGHT = 1.8  # than grey all round takes: most of what stands on a set is darker
-_DAY, _NIGHT = 400.0, 8.0  # lx on the vehicle at least
-_UNDER = 2.0**-1  # what night is exposed by: a stop under
-_LAMPS_TO = 11.0  # lx of the moon on the vehicle, for which street lamps and headlamps are as at full size
-_LAMPS_MOST = 2.5  # times that, where the moon has to be brighter
 
-
-def _too_small(wish: Wish, staged: Callable[[Wish], Staged]) -> PrevizError:
+def _too_small(wish: Wish, start: "_Start") -> PrevizError:
     """What to say where nothing fits: a table of the same shape that would do, for it was tried."""
     larger = wish
     for step in range(1, 30):
         side = [math.ceil(each * 1.06**step * 100) / 100 for each in wish.table]
         larger = replace(wish, table=(side[0], side[1]))
         try:
-            staged(larger)
+            start.staged(larger, start.frames(larger))
             break
         except NoRoom:
             continue
@@ -47,11 +42,16 @@ class _Start:
     """A starting point: what it is in a sentence, what it settles, and its own lines of the file."""
 
     says: str
-    staged: Callable[[Wish], Staged]
+    staged: Callable[[Wish, int], Staged]  # the wish, and frames a second at most
     night: bool = False
     in_depth: bool = False  # it drives along the view, where no lens keeps all of it sharp
     rolls: bool = False  # across the picture and fast enough for a ramp, which stands beside it
     away: bool = False
+
+    @property
+    def sees(self) -> int:
+        """1 where the camera sees the vehicle's nose, -1 its tail, 0 its side."""
+        return (-1 if self.away else 1) if self.in_depth else 0
 
     def frames(self, wish: Wish) -> int:
         """A second, at most."""
@@ -64,19 +64,23 @@ _BY_NIGHT = (24, 2.0)  # fps, and f-number on a 1-inch sensor
 
 #: The starting points by name.
 STARTS: dict[str, _Start] = {
-    "pass": _Start("It drives past, from left to right.", lambda wish: passing(wish, most_frames(wish), 4), rolls=True),
+    "pass": _Start("It drives past, from left to right.", lambda wish, fastest: passing(wish, fastest, 4), rolls=True),
     "towards": _Start(
         "It comes towards the camera.",
-        lambda wish: lengthwise(wish, most_frames(wish), _ALONG, away=False),
+        lambda wish, fastest: lengthwise(wish, fastest, _ALONG, away=False),
         in_depth=True,
     ),
     "behind": _Start(
         "The camera sees it drive away, from behind.",
-        lambda wish: lengthwise(wish, most_frames(wish), _ALONG, away=True),
+        lambda wish, fastest: lengthwise(wish, fastest, _ALONG, away=True),
         in_depth=True,
         away=True,
     ),
-    "night": _Start("It drives past at night, under street lamps.", lambda wish: passing(wish, *_BY_NIGHT), night=True),
+    "night": _Start(
+        "It drives past at night, under street lamps.",
+        lambda wish, fastest: passing(wish, fastest, _BY_NIGHT[1]),
+        night=True,
+    ),
 }
 
 
@@ -99,26 +103,39 @@ def starting_scene(wish: Wish) -> str:
             f"would not roll far enough; take --start {across}, or --drive motor"
         )
     try:
-        staged = _staged(start, wish)
+        shots = _together(wish, start)
     except NoRoom:
         with suppress(NoRoom):
-            if wish.ramp and _staged(start, replace(wish, ramp=False)):
+            if wish.ramp and _staged(start, replace(wish, ramp=False), start.frames(wish)):
                 raise PrevizError(
                     f"a ramp and the way from it do not fit beside the picture of {listed(wish.cameras)}, or the "
                     f"{wish.body} at 1:{wish.scale:g} would stand before it is through: take --drive motor, a larger "
                     "table or a camera with a faster mode"
                 ) from None
-        raise _too_small(wish, start.staged) from None
-    more = tuple(_further(wish, start, staged, name) for name in wish.then)
-    high = max(each.backdrop[1] for each in (staged, *(one.staged for one in more)))
-    staged = replace(staged, backdrop=(staged.backdrop[0], high))
-    light = _lighting(wish, start, max(each.framed.light_wanted for each in (staged, *(one.staged for one in more))))
-    lines = [*_head(wish, start), *_set(wish, start, staged, light), *_rest(wish, start, staged, more, light)]
+        raise _too_small(wish, start) from None
+    first, high = shots[0].staged, max(shot.staged.backdrop[1] for shot in shots)
+    first = replace(first, backdrop=(first.backdrop[0], high))
+    light = lighting(wish, shots, night=start.night)
+    lines = [*_head(wish, start), *_set(wish, start, first, light), *_rest(wish, start, shots, light)]
     return "\n".join(lines) + "\n"
 
 
+def _together(wish: Wish, start: _Start) -> tuple[Placed, ...]:
+    """The start and the further shots: slowed alike, as fast on screen as each other and as blurred."""
+    shots = _of_one_street(wish, start, start.frames(wish))
+    rates = [shot.staged.framed.rate for shot in shots]
+    if min(rates) < max(rates):
+        shots = _of_one_street(wish, start, math.ceil(min(rates)))
+    return alike(shots) if wish.then else shots
+
+
+def _of_one_street(wish: Wish, start: _Start, fastest: int) -> tuple[Placed, ...]:
+    first = Placed(wish.start, next(iter(wish.cameras)), _staged(start, wish, fastest), start.sees)
+    return first, *(_further(wish, start, first.staged, name, fastest) for name in wish.then)
+
+
 def _refuse_then(wish: Wish) -> None:
-    """Further shots go along the street, and each is another than those before it."""
+    """Placed shots go along the street, and each is another than those before it."""
     along = [name for name, each in STARTS.items() if each.in_depth]
     for number, name in enumerate(wish.then):
         if name not in along or name in (wish.start, *wish.then[:number]):
@@ -128,45 +145,81 @@ def _refuse_then(wish: Wish) -> None:
         raise PrevizError("what is let go on a ramp is filmed passing alone: take --then out, or --drive motor")
 
 
-def _further(wish: Wish, start: _Start, first: Staged, name: str) -> Further:
-    """Filmed by the first camera for which it fits, with room for what the others show of it or without."""
+def _further(wish: Wish, start: _Start, first: Staged, name: str, fastest: int) -> Placed:
+    """As `_fitted`, or what to say where it fits with no camera."""
+    try:
+        return _fitted(wish, start, first, name, fastest)
+    except NoRoom:
+        longer = _longer_lens(wish, start, first, name, fastest)
+        raise PrevizError(
+            f"the shot {name} does not fit on the street of {wish.start} with {listed(wish.cameras)}: the picture is "
+            f"wider than the table beyond the vehicle.{longer} Take --then out and begin a scene of its own with it, "
+            f"or a larger table, smaller models (--scale) or a --camera with a longer lens"
+        ) from None
+
+
+def _longer_lens(wish: Wish, start: _Start, first: Staged, name: str, fastest: int) -> str:
+    """How long a lens of one of the cameras would do, for it was tried; "" where none would, and of phones alone."""
+    for step, (named, (text, camera)) in product(range(1, 16), wish.cameras.items()):
+        if like_a_phone(camera.lens, camera.sensor):
+            continue
+        longest = math.ceil(float(camera.lens.longest) * 1.15**step * 1e3) / 1e3
+        longer = camera.model_copy(update={"lens": camera.lens.model_copy(update={"longest": longest})})
+        with suppress(NoRoom):
+            _fitted(replace(wish, cameras={named: (text, longer)}), start, first, name, fastest)
+            return f" It would with a lens of {longest * 1e3:.0f} mm on {named} that focuses as near."
+    return ""
+
+
+def _fitted(wish: Wish, start: _Start, first: Staged, name: str, fastest: int) -> Placed:
+    """Filmed by the first camera for which it fits, with room for what the others show of it or without.
+
+    One whose body is clear of the vehicle's way comes before one whose is not. Raises NoRoom.
+    """
     stop = _BY_NIGHT[1] if start.night else _ALONG
     orders = [dict([one, *(each for each in wish.cameras.items() if each != one)]) for one in wish.cameras.items()]
+    found: list[Placed] = []
     for cameras in (*orders, *(dict([one]) for one in wish.cameras.items())):
         with suppress(NoRoom):
             by = replace(wish, cameras=cameras)
-            return further(by, first, name, start.frames(by), stop, away=STARTS[name].away, hung=not start.night)
-    raise PrevizError(
-        f"the shot {name} does not fit on the street of {wish.start} with {listed(wish.cameras)}: the picture is wider "
-        "than the table beyond the vehicle. Take --then out and begin a scene of its own with it, or a larger table, "
-        "smaller models (--scale) or a --camera with a longer lens"
-    )
+            frames = min(fastest, start.frames(by))
+            found.append(further(by, first, name, frames, stop, away=STARTS[name].away, hung=not start.night))
+            if found[-1].staged.clear:
+                return found[-1]
+    if not found:
+        raise NoRoom
+    return found[0]
 
 
 def with_a_camera_that_serves(wish: Wish) -> Wish:
-    """The wish with the first of its cameras to film for which the start fits the table; as it was where none does."""
+    """The wish with the first of its cameras to film for which the start fits the table; as it was where none does.
+
+    One whose body is clear of the vehicle's way comes before one whose is not.
+    """
     start = STARTS.get(wish.start)
     if start is None or (wish.ramp and not start.rolls):
         return wish  # for `starting_scene` to say
-    names = [*wish.cameras]
+    names, fits = [*wish.cameras], []
     for first in names:
         order = [first, *(name for name in names if name != first)]
         tried = replace(wish, cameras={name: wish.cameras[name] for name in order})
         with suppress(NoRoom):
-            _staged(start, tried)
-            return tried
-    return wish
+            clear = _staged(start, tried, start.frames(tried)).clear
+            fits.append(tried)
+            if clear:
+                return tried
+    return fits[0] if fits else wish
 
 
-def _staged(start: _Start, wish: Wish) -> Staged:
+def _staged(start: _Start, wish: Wish, fastest: int) -> Staged:
     """With room for what each of the cameras shows, where the table has that; else for the first one's picture."""
     try:
-        return start.staged(wish)
+        return start.staged(wish, fastest)
     except NoRoom:
         first = dict([next(iter(wish.cameras.items()))])
         if len(wish.cameras) == 1:
             raise
-        return start.staged(replace(wish, cameras=first))
+        return start.staged(replace(wish, cameras=first), fastest)
 
 
 def _two_digits(value: float) -> str:
@@ -192,7 +245,7 @@ def _head(wish: Wish, start: _Start) -> list[str]:
     ]
 
 
-def _set(wish: Wish, start: _Start, staged: Staged, light: "_Lighting") -> list[str]:
+def _set(wish: Wish, start: _Start, staged: Staged, light: Lighting) -> list[str]:
     width, depth = map(wish.told, wish.table)
     distance, height = map(wish.told, staged.backdrop)
     path = ", ".join(wish.point(*each) for each in staged.path)
@@ -206,7 +259,7 @@ def _set(wish: Wish, start: _Start, staged: Staged, light: "_Lighting") -> list[
     )
     lit = _two_digits(max(50000 / wish.scale**2, 0.5) * light.lamps)
     # Past a backdrop that is hung at the end of the street, for a further shot.
-    first = max(4.0, (_OFF_TABLE + 0.06 * wish.table[0]) * wish.scale) if wish.then else 4.0
+    first = max(4.0, (OFF_TABLE + 0.06 * wish.table[0]) * wish.scale) if wish.then else 4.0
     lamps = (
         f"  - {{id: lamps, piece: lamp_post, along: road, every: {wish.real(11)}, first: {wish.real(first)},\n"
         f"     offset: {wish.real(LANE * staged.lanes / 2 + 1)}, turn: -90 deg, height: {wish.real(4.5)},\n"
@@ -236,7 +289,10 @@ def _join(wish: Wish, staged: Staged) -> list[str]:
 
 
 def _trees(wish: Wish, staged: Staged) -> str:
-    """Conifers where there is room for them beside the road, else bushes, a fence or nothing."""
+    """Conifers where there is room for them beside the road, else bushes, a fence or nothing.
+
+    No fence where a further shot may have its backdrop hung through it.
+    """
     (left, before), (right, after) = staged.trees
     road = LANE * staged.lanes if staged.path[0][0] == staged.path[1][0] else 0.0  # it runs through their area
     deep, wide = (after - before) * wish.scale, (right - left) * wish.scale - road
@@ -247,58 +303,30 @@ def _trees(wish: Wish, staged: Staged) -> str:
             size = f"[{wish.real(least)}, {wish.real(most)}]"
             return f"  - {{id: {kind}, scatter: {kind}, over: {over}, count: {count}, size: {size}}}"
     upright = staged.backdrop[0] - staged.cove - 0.4 / wish.scale
-    if upright < before + 0.2 / wish.scale:
+    if wish.then or upright < before + 0.2 / wish.scale:
         return "  []"
     at = wish.point(left + 0.3 * (right - left) / 2, upright)
     return f"  - {{id: fence, piece: fence, at: {at}, length: {wish.told(0.2 * (right - left))}}}"
 
 
-@dataclass(frozen=True)
-class _Lighting:
-    """The lamp over the set: where it stands and what it faces [m], and its output [lm]; the light all round [lx].
-
-    lamps: how much brighter than at full size those that the set has by night are.
-    """
-
-    at: tuple[float, float, float]
-    aim: tuple[float, float, float]
-    output: float
-    ambient: float
-    lamps: float
-
-
-def _lighting(wish: Wish, start: _Start, wanted: float) -> _Lighting:
-    """As much light on the side of the vehicle that the camera sees as a picture without much noise takes.
-
-    wanted: for grey all round [lx].
-    """
-    across, depth = wish.table
-    at, aim = (0.2 * across, -0.1 * depth, max(0.6 * max(wish.table), 0.5)), (across / 2, 0.5 * depth, 0.0)
-    lux = max(_NIGHT, _UNDER * _MORE_LIGHT * wanted) if start.night else max(_DAY, _MORE_LIGHT * wanted)
-    key, ambient = (0.62 * lux, 0.65 * lux) if start.night else (0.8 * lux, 0.3 * lux)
-    # A panel gives pi d^2 E / cos of its light to what faces it so far off; the vehicle's side stands upright.
-    away = math.dist(at, aim)
-    output = math.pi * away**2 * key / ((aim[1] - at[1]) / away)
-    return _Lighting(at, aim, output, ambient, min(max(key / _LAMPS_TO, 1.0), _LAMPS_MOST))
-
-
-def _rest(wish: Wish, start: _Start, staged: Staged, more: tuple[Further, ...], light: "_Lighting") -> list[str]:
-    across = wish.table[0]
+def _rest(wish: Wish, start: _Start, shots: tuple[Placed, ...], light: Lighting) -> list[str]:
+    across, (first, *more), key = wish.table[0], shots, light.each[0]
     panel = f"[{wish.told(0.6 * across)}, {wish.told(0.4 * across)}]"
     lamp, tint = ("moon", ", colour: 6000 K") if start.night else ("key", "")
     flux, room = _two_digits(light.output), _two_digits(light.ambient)
     lights = [
-        f"  - {{id: {lamp}, panel: {panel}, at: {wish.point(*light.at)}, aim: {wish.point(*light.aim)}, "
+        f"  - {{id: {lamp}, panel: {panel}, at: {wish.point(*key.at)}, aim: {wish.point(*key.aim)}, "
         f"output: {flux} lm{tint}}}",
         f"  - {{id: room, ambient: {room} lx{tint}}}",
     ]
-    moving = "headlamps" if start.night else ""
+    # Brightened with the street's they would hide what comes towards a camera that they dazzle.
+    headlamps = max(7500 / wish.scale**2, 0.2) * (1.0 if any(shot.sees > 0 for shot in shots) else light.lamps)
     in_depth = start.in_depth or bool(more)
     return [
         "vehicle:",
         f"  body: {wish.body}  # or mesh: and length: of your own; previz keys vehicle",
-        *_driven(wish, staged),
-        *([f"  {moving}: {_two_digits(max(7500 / wish.scale**2, 0.2) * light.lamps)} lm"] if moving else []),
+        *_driven(wish, first.staged),
+        *([f"  headlamps: {_two_digits(headlamps)} lm"] if start.night else []),
         "",
         "lights:  # write what your lamps give, as their boxes say",
         *lights,
@@ -307,15 +335,19 @@ def _rest(wish: Wish, start: _Start, staged: Staged, more: tuple[Further, ...], 
         *(f"  {each}: {text}" for each, (text, _) in wish.cameras.items()),
         "",
         "shots:",
-        *_shot(wish, start, Further(wish.start, next(iter(wish.cameras)), staged, "", lambda place: place)),
-        *(line for each in more for line in ("", *_shot(wish, start, each), *_other(wish, staged, each, lamp, light))),
+        *_shot(wish, start, first),
+        *(
+            line
+            for each, there in zip(more, light.each[1:], strict=True)
+            for line in ("", *_shot(wish, start, each), *_other(wish, first.staged, each), _moved(wish, lamp, there))
+        ),
         "",
         "wants:  # what `previz advise` goes by, the most important first; previz keys wants",
-        *(f"  - {want}" for want in _wants(wish, in_depth, staged.kmh)),
+        *(f"  - {want}" for want in _wants(wish, in_depth, first.staged.kmh)),
     ]
 
 
-def _shot(wish: Wish, start: _Start, it: Further) -> list[str]:
+def _shot(wish: Wish, start: _Start, it: Placed) -> list[str]:
     """A shot; of one in the street of another, without what is then otherwise on the set."""
     staged, lens = it.staged, it.staged.framed.camera.lens
     framed, (begin, focused, end) = staged.framed, staged.moments
@@ -336,23 +368,22 @@ def _shot(wish: Wish, start: _Start, it: Further) -> list[str]:
     ]
 
 
-def _other(wish: Wish, first: Staged, it: Further, lamp: str, light: "_Lighting") -> list[str]:
-    """What of the set is otherwise in a further shot: the vehicle's way, and all that looks along with the camera."""
+def _other(wish: Wish, first: Staged, it: Placed) -> list[str]:
+    """What of the set is otherwise in a further shot: the vehicle's way, and the backdrop at its end."""
     staged = it.staged
     way = ", ".join(wish.point(*it.on_set(each)) for each in staged.way or ())
-    own = "" if staged.kmh == first.kmh else f", speed: {speed_on_tape(staged.speed, wish.tape.unit)}"
+    own = "" if math.isclose(staged.speed, first.speed) else f", speed: {speed_on_tape(staged.speed, wish.tape.unit)}"
     lines = [f"    vehicle: {{path: [{way}]{own}}}  # along the same street"]
     if not it.side:
         return lines
     join = f", join: {_join_of(wish, staged.cove)}" if staged.cove != first.cove else ""
-    lit = (staged.aim[0], staged.aim[1], 0.0)
-    aside, back, up = (to + at - aim for to, at, aim in zip(lit, light.at, light.aim, strict=True))
-    stands = (min(aside, -_OFF_TABLE), back, up)
-    return [
-        *lines,
-        f"    backdrop: {{side: {it.side}, distance: {wish.told(staged.backdrop[0])}{join}}}  # hung across the street",
-        f"    moved: {{{lamp}: {{at: {wish.point(*it.on_set(stands))}, aim: {wish.point(*it.on_set(lit))}}}}}",
-    ]
+    hung = f"backdrop: {{side: {it.side}, distance: {wish.told(staged.backdrop[0])}{join}}}"
+    return [*lines, f"    {hung}  # hung across the street"]
+
+
+def _moved(wish: Wish, name: str, lamp: Lamp) -> str:
+    """Where a further shot has the lamp."""
+    return f"    moved: {{{name}: {{at: {wish.point(*lamp.at)}, aim: {wish.point(*lamp.aim)}}}}}"
 
 
 def _join_of(wish: Wish, cove: float) -> str:

@@ -15,7 +15,7 @@ from previz.starters.fitting import STAYS, Framed, Wish, framings, rate_of, seen
 LANE = 3.5  # m at full size
 _LEAST_LEFT = 1.3  # so much more energy than it takes through the picture
 _KMH = 24  # of the real thing on screen, at most: slow enough that a short run fills a shot
-_SLOWEST = 6  # the same at least: walking pace
+SLOWEST = 6  # the same at least: walking pace
 _LASTS = 3.3  # s on screen that a shot is to last, where the table has room for it at such speeds
 _LONG_ENOUGH = 0.8  # of that, for a start with room for the camera's body
 _EYE = 1.7  # m at full size: where a person's eyes are
@@ -34,6 +34,7 @@ _FOOT = 2.5  # lengths of the vehicle, the radius of the bend at its foot
 _BESIDE = 0.015  # m between the vehicle on its way and the camera's body beside it, which turns a little
 _MOST_DOWN = 0.35  # how far the camera looks down to be over the vehicle's way, as rise over run
 _BEFORE_BACKDROP = 0.62  # lengths of the vehicle between its middle and the backdrop, or the bend at its foot
+_AS_HIGH = 3.5  # times the first shot's camera: a cut to one that looks down from higher up shows it
 _LEAST_COVE = 0.02  # m, the tightest bend at the backdrop's foot, where a wider one leaves no room
 _HUNG = (
     1.0,
@@ -55,7 +56,8 @@ class Staged:
     path is that of the road, at and aim are the camera's, backdrop has its distance and height and cove the radius of
     the bend at its foot, trees stand between two corners [m]; kmh is its speed on screen, speed that on the table
     [m/s]; moments are when the shot begins, what it is focused on, and when it ends [s]. ramp is what the vehicle rolls
-    down, where it has no motor, and way where it then drives, or where it does instead of all of the road.
+    down, where it has no motor, and way where it then drives, or where it does instead of all of the road. clear says
+    whether the camera's body is out of that way and the foot of the backdrop bent.
     """
 
     framed: Framed
@@ -71,6 +73,29 @@ class Staged:
     trees: tuple[tuple[float, float], tuple[float, float]]
     ramp: Profile | None = None
     way: tuple[tuple[float, float], tuple[float, float]] | None = None
+    clear: bool = True
+
+    @property
+    def run(self) -> float:
+        """How far it drives while it is filmed. [m]"""
+        return self.speed * (self.moments[2] - self.moments[0])
+
+    @property
+    def fastest(self) -> float:
+        """On screen, for it to last long enough in the picture. [km/h]"""
+        begins, _, ends = self.moments
+        return self.kmh * (ends - begins) * float(self.framed.rate) / 24 / (_LONG_ENOUGH * _LASTS)
+
+    def as_fast_as(self, kmh: int) -> "Staged":
+        """The same at another speed on screen; slower, it is filmed for no more than twice as long as shots mostly are.
+
+        Not of one that is let go on a ramp, where all hangs on the speed.
+        """
+        faster = kmh / self.kmh
+        begins, focused, ends = (moment / faster for moment in self.moments)
+        half = _LASTS * 24 / float(self.framed.rate)
+        moments = (max(begins, focused - half), focused, min(ends, focused + half))
+        return replace(self, kmh=kmh, speed=self.speed * faster, moments=moments)
 
 
 def _lanes(wish: Wish, room: float) -> int:
@@ -90,9 +115,9 @@ def most_frames(wish: Wish) -> int:
     return faster if usual < wanted <= faster and widths[0] <= widths[1] else usual
 
 
-def _speeds(wish: Wish, framed: Framed, run: float, given: int | None = None) -> tuple[int, float]:
+def _speeds(wish: Wish, framed: Framed, run: float) -> tuple[int, float]:
     """On screen, for a run so long [m] to last a while, and on the table, played back at 24 fps. [km/h, m/s]"""
-    kmh = given or min(_KMH, max(_SLOWEST, math.floor(run * wish.scale / _LASTS * 3.6)))
+    kmh = min(_KMH, max(SLOWEST, math.floor(run * wish.scale / _LASTS * 3.6)))
     return kmh, _on_table(wish, framed, kmh)
 
 
@@ -192,37 +217,66 @@ def _launched(wish: Wish, speed: float, places: list[float]) -> tuple[Profile, l
 
 @dataclass(frozen=True)
 class Street:
-    """What a further shot keeps of the first: the middle of its road across the picture [m], lanes and speed.
+    """What a further shot keeps of the first: the middle of its road across the picture [m], lanes and speed [km/h].
+
+    eye is how high the first one's camera stands [m].
 
     hung: whether a backdrop may hang across it before its end, past which nothing stands along it.
+    aside: whether the first looks across it from the side on which the vehicle keeps, so that this one may not film
+    from over the other lane, beyond the line along which it drives.
     """
 
     middle: float
     lanes: int
     kmh: int
+    eye: float
     hung: bool
+    aside: bool
 
 
-def lengthwise(wish: Wish, fastest: int, stop: float, *, away: bool, street: Street | None = None) -> Staged:
+def lengthwise(wish: Wish, fastest: int, stop: float, *, away: bool) -> Staged:
     """The vehicle drives along the table's depth, towards the camera or away from it, in the picture all along.
 
-    The camera's body is beside its way, or over it, where the table has room for that. On a street that is there, the
-    backdrop hangs across it, where it has to be nearer than the table's end, and the speed stays, if it can.
+    The camera's body is beside its way, or over it, where the table has room for that.
     """
-    speeds = (street.kmh, None) if street is not None else (None,)
-    nearer = _HUNG if street is not None and street.hung else (1.0,)
-    for clear, least, kmh, share in product(("beside", "over", ""), (None, _LEAST_COVE, 0.0), speeds, nearer):
-        behind = share * _backdrop(wish)
-        cove = usual_cove(behind) if least is None else least
+    behind, pictures = _backdrop(wish), _pictures(wish, fastest, stop)
+    for clear, cove in product(("beside", "over", ""), _coves(behind)):
         with suppress(NoRoom):
-            return _along(wish, fastest, stop, _Along(away, clear, behind, cove, street, kmh))
+            return _along(wish, pictures, _Along(away, clear, behind, cove, None))
     raise NoRoom
+
+
+def lengthwise_on(wish: Wish, fastest: int, stop: float, street: Street, *, away: bool) -> Staged:
+    """The same on a street that is there, and long enough in the picture at its speed; else for as long as there is.
+
+    The backdrop hangs across the street, where it has to be nearer than the table's end.
+    """
+    ends = [share * _backdrop(wish) for share in (_HUNG if street.hung else (1.0,))]
+    best, pictures = None, _pictures(wish, fastest, stop)
+    for clear, number, behind in product(("beside", "over", ""), range(3), ends):
+        cove = _coves(behind)[number]
+        if best is not None and not (clear and cove):
+            return best  # how fast it may be is worth less than room for the camera's body, and no join in view
+        with suppress(NoRoom):
+            longer = best.run * 1.01 if best is not None else 0.0
+            best = _along(wish, pictures, _Along(away, clear, behind, cove, street, longer))
+            if best.fastest >= street.kmh:
+                return best
+    if best is None:
+        raise NoRoom
+    return best
+
+
+def _coves(behind: float) -> tuple[float, float, float]:
+    """Radii of the bend at the foot of a backdrop so far behind [m]: as usual, as tight as it may be, and none."""
+    return usual_cove(behind), _LEAST_COVE, 0.0
 
 
 @dataclass(frozen=True)
 class _Along:
     """How it is tried: which way it goes; how the camera is out of its way, if it is; where the backdrop stands, and
-    the radius of the bend at its foot, up to which it drives [m]; the street and the speed, where they are given.
+    the radius of the bend at its foot, up to which it drives [m]; the street, where there is one; and how long a run
+    is worth having at least [m].
     """
 
     away: bool
@@ -230,10 +284,17 @@ class _Along:
     behind: float
     cove: float
     street: Street | None
-    kmh: int | None
+    longer: float = 0.0
 
 
-def _along(wish: Wish, fastest: int, stop: float, tried: _Along) -> Staged:
+def _pictures(wish: Wish, fastest: int, stop: float) -> tuple[Framed, ...]:
+    """Ways to show it halfway, the tightest first as far as that is liked."""
+    wide = wish.size[1]
+    ways = (framings(wish.camera, times * wide, 22 / wish.scale, fastest, stop) for times in _AHEAD)
+    return tuple(framed for way in ways for framed in way)
+
+
+def _along(wish: Wish, pictures: tuple[Framed, ...], tried: _Along) -> Staged:
     """The first of the runs and pictures that has room."""
     away, clear, behind, cove, street = tried.away, tried.clear, tried.behind, tried.cove, tried.street
     (length, wide, height), (across, depth) = wish.size, wish.table
@@ -242,22 +303,26 @@ def _along(wish: Wish, fastest: int, stop: float, tried: _Along) -> Staged:
     far, nearest = flat - _BEFORE_BACKDROP * length, 0.12 * min(depth, behind) + length / 2
     lanes = street.lanes if street is not None else _lanes(wish, 0.5 * across)
     # It keeps to the right: to the left of the picture where it comes, to the right where it goes. The camera stands
-    # over the other side.
+    # over the other side, where nothing keeps it on this one.
     aside = (LANE / wish.scale / 2 if lanes == 2 else 0.6 * wide) * (1 if away else -1)
     beside = middle + (aside if lanes == 2 else 0)
     stands, begins = middle - aside, -0.05 * depth
+    if street is not None and street.aside:
+        stands = 2 * beside - stands
     low, reach = _body_of(wish.camera)
     far_enough = beside + math.copysign(wide / 2 + reach + _BESIDE, stands - beside)
-    for drives, times in product(_RUNS, _AHEAD):
+    for drives in _RUNS:
         near = max(far - drives * length, nearest)
         run = (near + far) / 2
-        if far - near < 0.999 * _SHORTEST_RUN * length:
+        if far - near < max(0.999 * _SHORTEST_RUN * length, tried.longer):
             continue
-        for framed in framings(wish.camera, times * wide, 22 / wish.scale, fastest, stop):
+        for framed in pictures:
             up = max(_EYE / wish.scale, _LOWEST, framed.raised(framed.distance - run, aim))
             close = framed.distance - (run - near) - length / 2
             if up == math.inf or close < 1.1 * wish.camera.nearest:
                 continue
+            if _SPARE * framed.at(framed.distance + behind - run)[0] > across and framed.height > 2 * (up - aim):
+                continue  # however it stands, it sees past the backdrop: to find that out by rays takes longer
             at, target = (stands, run - framed.distance, up), (beside, run, aim)
             # As far as the table is driven along, and lower than the vehicle is high.
             in_the_way = at[1] > begins - length and up - low < height + _BESIDE
@@ -268,15 +333,17 @@ def _along(wish: Wish, fastest: int, stop: float, tried: _Along) -> Staged:
                 below = (at[2] - aim) * (1 - close / framed.distance)  # the axis, where it is nearest
                 if at[2] - aim > _MOST_DOWN * framed.distance or framed.at(close)[1] / 2 < 0.5 * height + below:
                     continue
+            if street is not None and at[2] > _AS_HIGH * max(street.eye, _EYE / wish.scale):
+                continue
             off_axis = abs(at[0] - beside) * (1 - close / framed.distance)
             if framed.at(close)[0] / 2 < 0.6 * wide + off_axis:
                 continue
             left, right, front, top = seen_by_all(wish, framed, at, target, behind)
-            overhang = _SPARE * max(right - middle, middle - left) - min(middle, across - middle)
-            if overhang > 0 or front < 0.01 * depth:
+            spare = min(middle - _SPARE * (middle - left), across - middle - _SPARE * (right - middle))
+            if spare < 0 or front < 0.01 * depth:
                 continue
-            kmh, speed = _speeds(wish, framed, far - near, tried.kmh)
-            if (clear or tried.kmh) and (far - near) * wish.scale * 3.6 / kmh < _LONG_ENOUGH * _LASTS:
+            kmh, speed = _speeds(wish, framed, far - near)
+            if clear and (far - near) * wish.scale * 3.6 / kmh < _LONG_ENOUGH * _LASTS:
                 continue  # a run that is seen matters more than room for the body
             path = ((middle, begins), (middle, behind))
             comes_from = (far + flat - length / 2) / 2  # all of it before the backdrop
@@ -296,6 +363,7 @@ def _along(wish: Wish, fastest: int, stop: float, tried: _Along) -> Staged:
                 moments=(start, (start + end) / 2, end),
                 trees=((0.0, 0.5 * depth), (across, flat)),
                 way=None if away and street is None else way,
+                clear=bool(clear and cove),
             )
     raise NoRoom
 

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from previz.continuity import between_shots, continuity
+from previz.continuity import Between, between_shots, continuity
 from previz.physics.colour import chromaticity, white_rgb
 from previz.predictions import GLOSSARY, Compromise, predict
 from previz.sequence import running_order
@@ -171,6 +171,72 @@ def test_a_stop_that_a_compromise_has_weighed_is_not_told_otherwise(
         told.append(blur.remedy)
     assert told[0].startswith(f"Set {set_to}")
     assert told[1] == f"The compromise of {shot} comes first; only to have the two alike: s{told[0][1:]}"
+
+
+def white_of(data: dict[str, Any], found: dict[str, Between]) -> dict[str, Any]:
+    """With the white balance that the remedy says of each shot."""
+    said = dict(re.findall(r"(\w+) to (\d+) K", found["between.colour"].remedy))
+    common = re.match(r"Set the white balance of (.*) to (\d+) K", found["between.colour"].remedy)
+    if common:
+        said = dict.fromkeys(re.split(r", | and ", common[1]), common[2])
+    assert said
+    shots = [
+        shot | ({"capture": shot["capture"] | {"white_balance": f"{said[shot['id']]} K"}} if shot["id"] in said else {})
+        for shot in data["shots"]
+    ]
+    return data | {"shots": shots}
+
+
+@pytest.mark.parametrize(
+    ("whites", "lamp", "said"),
+    [
+        ((None, "3200 K", None), "5600 K", "Set the white balance of near to 5600 K, as in wide and last."),
+        (("3200 K", "3200 K", None), "5600 K", "Set the white balance of last to 3200 K, as in wide and near."),
+        # What each shot's own check says leads to the same.
+        ((None, "3200 K", None), "3200 K", "Set the white balance of wide and last to 3200 K, as in near."),
+    ],
+    ids=["one is off", "a look", "as the light is"],
+)
+def test_one_white_balance_is_told_for_all_shots_of_a_cut(
+    whites: tuple[str | None, ...], lamp: str, said: str, tmp_path: Path
+) -> None:
+    """Told of each cut by itself, the one set A as B and the next B as A."""
+    data = cut_with(scene={"lights": [each | {"colour": lamp} for each in GOOD["lights"]]})
+    data["shots"].append(data["shots"][0] | {"id": "last", "aim": [1400, 400, 80]})
+    for shot, white in zip(data["shots"], whites, strict=True):
+        shot["capture"] = ALL | ({"white_balance": white} if white else {})
+    found = torn(data, tmp_path)
+    assert found["between.colour"].remedy.startswith(said)
+    assert "between.colour" not in torn(white_of(data, found), tmp_path)
+
+
+def test_shots_in_the_light_of_other_lamps_are_each_balanced_for_their_own(tmp_path: Path) -> None:
+    """No one setting does for a shot by daylight and one by lamps."""
+    data = cut_with(lights={"key": {"colour": "3200 K"}, "room": {"colour": "3200 K"}}, capture=ALL)
+    found = torn(data, tmp_path)
+    assert found["between.colour"].remedy.startswith("Balance each shot for its own light: ")
+    after = white_of(data, found)
+    assert "between.colour" not in torn(after, tmp_path)
+    own = [each for each in predict(read(after, tmp_path)).findings if each.id == "light.white"]
+    assert own and all(each.verdict == "fine" for each in own)
+
+
+def test_lamps_that_stand_on_the_set_are_seen_to_colour_what_drives_past_them(tmp_path: Path) -> None:
+    """Motivated light: the warm patch under a street lamp is no fault of the cut, though the share of it is another."""
+    posts = {"id": "posts", "piece": "lamp_post", "at": [1850, 240], "turn": "-90 deg", "lit": "60 lm"}
+    later = {"start": "2.6 s", "aim": [1800, 400, 80], "at": [1900, -250, 80]}
+    dim = [{"id": "room", "ambient": "20 lx"}]
+    data = cut_with(scene={"dressing": [posts], "lights": dim}, **later)
+    lit = [
+        {each.of: each.value for each in shot.figures if each.quantity == "illuminance_vehicle"}
+        for shot in predict(read(data, tmp_path), remedies=False).shots
+    ]
+    wide, near = (each["posts"] / each["all lamps"] for each in lit)
+    assert near > 0.6 and wide < 0.4
+    assert "between.colour" not in torn(data, tmp_path)
+    # Where the light of a lamp over the set is another, that is told as ever.
+    other = cut_with(scene={"dressing": [posts], "lights": dim}, **later, lights={"room": {"colour": "3200 K"}})
+    assert "between.colour" in torn(other, tmp_path)
 
 
 def test_a_cut_that_holds_has_no_finding(tmp_path: Path) -> None:

@@ -114,6 +114,20 @@ def test_what_cannot_be_is_found_and_its_remedy_clears_it(
     assert all(each.verdict is FINE for each in after), after
 
 
+@pytest.mark.parametrize(
+    ("start", "lasts", "name"), [(4.4, 0.3, "shot.run"), (4.3, 0.2, "time.screen")], ids=["cut short", "lengthened"]
+)
+def test_a_shot_at_the_end_of_the_run_is_not_cut_as_short_as_another_finding_has_lengthened(
+    start: float, lasts: float, name: str, tmp_path: Path
+) -> None:
+    """The run is over at 3.4 m / 0.75 m/s = 4.533 s; to be taken in a shot lasts 1.5 s at 24 of 120 fps and a frame."""
+    data = broken(("shots[0].start", f"{start} s"), ("shots[0].duration", f"{lasts} s"))
+    finding = found(predicted(data, tmp_path), name)
+    assert finding.verdict is WATCH and "shots[0].start" in {each.key for each in finding.changes}, finding
+    after = looked(changed(data, finding.changes), tmp_path)
+    assert all(each.verdict is FINE for each in after.findings if each.id in ("shot.run", "time.screen"))
+
+
 @pytest.mark.parametrize("body", sorted(VEHICLE_SIZES))
 def test_the_wheels_that_must_stand_on_the_table_are_about_where_they_are_drawn(body: str) -> None:
     # No drawn axle is farther from the ends of the rectangle than 6.5 % of the vehicle's length, no tyre's outer face

@@ -140,7 +140,7 @@ def test_a_rate_that_a_mode_is_named_by_is_let_be(tmp_path: Path) -> None:
         ),
         (  # 0.1 mm at 1:24 are 2.4 mm, and not nothing
             [("set.road.kerb", {"height": "0.1 mm"})],
-            "sizes.kerb", "A kerb would be 0.0024 m at full size; real ones measure 0.05 to 0.20 m", "Make it",
+            "sizes.kerb", "A kerb would be 0.0024 m at full size; most real ones measure 0.05 to 0.20 m", "Make it",
         ),
         (  # a lane as wide as a real one, on the table
             [("set.road", {"lane": "3.5 m", "centre": [[-100, 300], [3100, 300]]})],

@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from previz.continuity import between_shots
 from previz.errors import PrevizError
 from previz.layout import backdrop_plane, half_road, pieces_of, post_lamps, vehicle_at, vehicle_path
 from previz.physics.exposure import nearest_stop
@@ -20,7 +21,7 @@ from previz.predictions.checks.backdrop import check_backdrop
 from previz.predictions.checks.gear import check_gear
 from previz.predictions.checks.way_in import check_way_in
 from previz.predictions.shot_view import view_of
-from previz.scene import BARE_UNITS, SENSOR_FORMATS, VEHICLE_SIZES, Focus, Scene, read_scene, setup_of
+from previz.scene import BARE_UNITS, SENSOR_FORMATS, VEHICLE_SIZES, Focus, Lasts, Scene, read_scene, setup_of
 from previz.stage.pieces.dressing import dress
 from previz.starters import (
     STARTS,
@@ -344,6 +345,31 @@ def test_a_further_shot_is_on_the_same_street_and_works(start: str, tmp_path: Pa
             assert 1.4 < found[shot.id].value("apparent_speed") <= found[start].value("apparent_speed") * 1.1
 
 
+def test_shots_of_one_street_are_not_torn_apart_where_they_are_cut_to_each_other(tmp_path: Path) -> None:
+    """Of any start, with one camera or with one that is faster than the other: what `check` would find between them."""
+    slow_and_fast = (FAST, "zoom: {sensor: full frame, lens: 24-70 mm f/4, nearest: 350 mm, modes: [1080p120]}")
+    draw, looked_at = random.Random(5), 0
+    for start, cameras in itertools.product(STARTS, [("pocket",), (FAST, SLOW), slow_and_fast]):
+        then = tuple(name for name in ("towards", "behind") if name != start)[: draw.choice([1, 2])]
+        wished = along(start, then, draw.choice(TABLES[2:]), draw.choice([43.0, 64.0, 87.0]), *cameras)
+        try:
+            scene = read(tmp_path, with_a_camera_that_serves(wished))
+        except PrevizError:
+            continue
+        found = predict(scene, remedies=False)
+        torn = [each for each in between_shots(scene, found) if each.verdict != "fine"]
+        assert torn == [], wished
+        allowed = UNAVOIDED | ({"time.gravity"} if start == "night" else set())
+        assert {each.id for each in found.told if each.verdict != "fine"} <= allowed, wished
+        # What it wants of time and speed it has.
+        assert [str(each) for each in scene.wants if isinstance(each, Lasts)] == ["{lasts: at least 2 s}"]
+        assert all(each.value("time_on_screen") >= 2 for each in found.shots)
+        speeds = [each.value("apparent_speed") for each in found.shots]
+        assert max(speeds) == pytest.approx(min(speeds), rel=0.02)
+        looked_at += 1
+    assert looked_at >= 10
+
+
 def test_what_comes_is_nearer_at_the_end_and_what_goes_is_further_off(tmp_path: Path) -> None:
     scene = read(tmp_path, along("pass", ("towards", "behind"), "1400x700 mm", 50, "pocket"))
     for shot, sign in zip(scene.shots[1:], (-1, 1), strict=True):
@@ -360,10 +386,23 @@ def test_what_comes_is_nearer_at_the_end_and_what_goes_is_further_off(tmp_path: 
 
 def test_a_further_shot_is_filmed_by_the_camera_that_serves(tmp_path: Path) -> None:
     """A phone's picture is wider than the table along the street."""
-    scene = read(tmp_path, along("pass", ("towards",), "1400x700 mm", 50, "phone", "pocket"))
+    scene = read(tmp_path, along("pass", ("towards",), "1400x700 mm", 35, "phone", "pocket"))
     assert [shot.camera for shot in scene.shots] == ["phone", "pocket"]
     with pytest.raises(PrevizError, match=r"towards does not fit on the street of pass with phone: .* longer lens"):
-        starting_scene(along("pass", ("towards",), "1400x700 mm", 50, "phone"))
+        starting_scene(along("pass", ("towards",), "1400x700 mm", 35, "phone"))
+
+
+@pytest.mark.parametrize(("table", "scale"), [("1400x700 mm", 24.0), ("180x60 cm", 43.0)])
+def test_how_long_a_lens_a_further_shot_takes_is_told_and_true(table: str, scale: float, tmp_path: Path) -> None:
+    prime = "prime: {sensor: full frame, lens: 28 mm f/2, nearest: 250 mm, modes: [1080p120]}"
+    with pytest.raises(PrevizError, match=r"does not fit .* would with a lens of \d+ mm on prime") as caught:
+        starting_scene(along("pass", ("towards",), table, scale, FAST, prime))
+    said = re.search(r"a lens of (\d+) mm", str(caught.value))
+    assert said
+    longer = prime.replace("28 mm f/2", f"28-{said[1]} mm f/2")
+    scene = read(tmp_path, along("pass", ("towards",), table, scale, FAST, longer))
+    assert [shot.camera for shot in scene.shots] == ["phone", "prime"]
+    assert not stops(scene)
 
 
 @pytest.mark.parametrize(("start", "then"), [("pass", ("pass",)), ("towards", ("towards",)), ("pass", ("behind",) * 2)])

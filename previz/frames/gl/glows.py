@@ -6,6 +6,7 @@ lamp towards the pupil, and that little picture is the disc. The same goes for a
 in the picture than its disc is: else what stands before it would have to hide it in part.
 """
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -14,13 +15,15 @@ from numpy.typing import NDArray
 from OpenGL import GL
 
 from previz.frames.gl import buffers
+from previz.frames.gl.finely import Finely
 from previz.frames.gl.programs import Program
 from previz.frames.gl.silhouettes import Silhouettes
 from previz.frames.gl.smaller import Smaller
 from previz.frames.gl.states import FrameState, ViewState
 from previz.frames.gl.things import beam_share, lamp_radiance
-from previz.frames.gl.window import Window
+from previz.frames.gl.window import Window, disjoint
 from previz.frames.lens import NEAR, Lens
+from previz.frames.sensor import OnPhotosites
 from previz.layout import Lamp
 from previz.mesh import Material
 
@@ -29,13 +32,19 @@ Array = NDArray[np.float64]
 #: The look towards the pupil covers so many pupil radii to each side, on so many pixels across.
 REACH, SIDE = 1.25, 128
 
-_MOST_PLACES = 48  # of a lamp along its streak
+_MOST_PLACES = 96  # of a lamp along its streak
+#: Discs drawn so far apart along it leave a rim that is scalloped by no more than this: by step^2 / 8 radius. [px]
+_SCALLOP = 0.02
 _SAMPLES = 9  # of the views, from which a lamp's path over the picture is interpolated
 _MOMENTS = 4  # at which what a moving vehicle hides is looked at
 _LEAST_RADIUS = 0.75  # of a lamp's own picture: what falls between pixels would flicker [px]
 _LEAST_SPREAD = 0.5  # of a globe's disc over its own picture, from which it is drawn as a disc
 #: A pixel of a small disc is looked at in so many parts each way; in drafts in fewer.
 _PARTS, _FEWER_PARTS = 8, 4
+
+#: What a lamp gives to a pixel from which its rim is drawn photosite by photosite [-], and how large its picture may be
+#: then: a larger one spreads its light too far, and takes longer. [px]
+_FAR_OVER, _LARGE = 2.0, 24.0
 
 _LEAST_DISC = 0.05  # radius of a lamp's disc, lest single precision runs out where there is none [px]
 
@@ -72,16 +81,20 @@ class Glows:
         self._radii = np.array([lamp.radius for lamp, _ in lit] + [ball[3] for ball in balls])
         self._radiance = np.array([lamp_radiance(lamp) for lamp, _ in lit] + [globe.glow for globe in globes])
         self._stacks: dict[int, tuple[int, list[int], Smaller]] = {}  # by how many looks there is room for
+        self._finely = None if quick else Finely(lens.size[1])
 
     def expose(self, exposure: Array) -> None:
         """From radiance [cd/m2] to share of sensor saturation, from now on."""
         if len(self._carried):
             self._light = self._radiance * exposure
 
-    def add(self, framebuffer: int, frame: FrameState, windows: Sequence[Window]) -> None:
-        """Add the lamps' light to a finished picture, within windows that do not overlap."""
+    def add(self, framebuffer: int, frame: FrameState, windows: Sequence[Window]) -> tuple[OnPhotosites, ...]:
+        """Add the lamps' light to a finished picture, within windows that do not overlap.
+
+        Returns what photosites have of lamps that are small and far over white, wherever they are; of drafts nothing.
+        """
         if not len(self._carried):
-            return
+            return ()
         GL.glDisable(GL.GL_SCISSOR_TEST)
         between = sorted(frame.views, key=lambda view: view.moment)[:: max(1, len(frame.views) // _SAMPLES)]
         views = [frame.opened, *between, frame.closed]
@@ -89,37 +102,61 @@ class Glows:
         drawn = [*range(self._fixed), *(self._fixed + number for number in self.globes_of(frame))]
         looks = [self._looks(number, views) for number in drawn if self._shows(images[number])]
         if not looks:
-            return
+            return ()
         reached = self._reached(looks)
         quads, first = [], 0
         for look in looks:
             quads += self._quads(look.lamp, images[look.lamp], views, range(first, first + len(look.views)))
             first += len(look.views)
-        values = np.concatenate(quads).astype(np.float32)
-        corners = buffers.Corners(
-            {
-                "position": np.column_stack([values[:, :2], np.zeros(len(values))]),
-                "normal": values[:, 2:5],
-                "colour": np.column_stack([values[:, 5:8], values[:, 8]]),
-                "uv": values[:, 9:11],
-            }
-        )
-        four = np.arange(len(values)).reshape(-1, 4)
-        triangles = buffers.Triangles(corners, four[:, [0, 1, 2, 0, 2, 3]].reshape(-1, 3))
+        squares = _Squares(np.concatenate(quads))
+        textures = {"reached": (GL.GL_TEXTURE_2D_ARRAY, reached)}
+
+        def draw(part: Window, finer: int) -> None:
+            parts = -(-self._parts // finer)
+            program = self._program("glow.vert", "glow.frag", self._switches(parts, finer))
+            program.use(textures, part=np.array(part.box, float))
+            squares.draw()
+
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, framebuffer)
         GL.glEnable(GL.GL_SCISSOR_TEST)
         GL.glViewport(0, 0, *self._lens.size)
         GL.glDisable(GL.GL_DEPTH_TEST)
         GL.glEnable(GL.GL_BLEND)
         GL.glBlendFunc(GL.GL_ONE, GL.GL_ONE)
-        how = f"REACH {REACH}", f"SIDE {SIDE}.0", f"PARTS {self._parts}"
-        blades = () if self._blades is None else (f"BLADES {self._blades}.0",)
-        self._program("glow.vert", "glow.frag", (*how, *blades)).use({"reached": (GL.GL_TEXTURE_2D_ARRAY, reached)})
         for window in windows:
             GL.glScissor(*window.box)
-            triangles.draw()
-        triangles.delete()
-        corners.delete()
+            draw(Window.whole(self._lens.size), 1)
+        finely: tuple[OnPhotosites, ...] = ()
+        if self._finely is not None:
+            rims = disjoint(self._around(images[look.lamp]) for look in looks if self._cut_out(look.lamp, images))
+            finely = self._finely.drawn(rims, draw)
+        squares.delete()
+        return finely
+
+    def _switches(self, parts: int, finer: int) -> tuple[str, ...]:
+        blades = () if self._blades is None else (f"BLADES {self._blades}.0",)
+        return f"REACH {REACH}", f"SIDE {SIDE}.0", f"PARTS {parts}", f"FINER {finer}", *blades
+
+    def _cut_out(self, number: int, images: Array) -> bool:
+        """Whether a lamp is small and so far over white that a sliver of it makes a whole pixel white."""
+        seen = images[number]
+        own, disc = float(seen[:, 4].max()), float(np.abs(seen[:, 2:4]).max())
+        if own + disc > _LARGE:
+            return False
+        streak = float(np.linalg.norm(seen[-1, :2] - seen[0, :2]))
+        most = float(self._light[number].max() * seen[:, 5].max())
+        return most * min(1.0, (own / disc) ** 2) * min(1.0, 2 * (own + disc) / max(streak, 1e-9)) > _FAR_OVER
+
+    def _around(self, seen: Array) -> Window:
+        """Where in the picture a lamp's images (v, 6) are."""
+        margin = self._margin(seen)
+        low, high = np.floor((seen[:, :2] - margin).min(axis=0)), np.ceil((seen[:, :2] + margin).max(axis=0))
+        return Window(*(int(side) for side in (*low, *high))).grown(0, self._lens.size)
+
+    @staticmethod
+    def _margin(seen: Array) -> Array:
+        """How far from their middles a lamp's images (v, 6) reach (2,). [px]"""
+        return np.asarray(np.abs(seen[:, 2:4]).max(axis=0) * REACH + seen[:, 4].max() + 1)
 
     def globes_of(self, frame: FrameState) -> list[int]:
         """Which of the globes are drawn here in a frame, and not as the balls that they are."""
@@ -132,20 +169,21 @@ class Glows:
         """Whether any of a lamp's images (v, 6) has light and reaches into the picture; all are before the camera."""
         if not np.isfinite(seen).all() or seen[:, 5].max() <= 0:
             return False
-        margin = np.abs(seen[:, 2:4]).max(axis=0) * REACH + seen[:, 4].max() + 1
+        margin = self._margin(seen)
         low, high = (seen[:, :2] - margin).min(axis=0), (seen[:, :2] + margin).max(axis=0)
         return bool((high >= 0).all() and (low <= self._lens.size).all())
 
     def _quads(self, number: int, seen: Array, views: Sequence[ViewState], layers: Sequence[int]) -> list[Array]:
         """Squares (4, 11) around the lamp's discs, one for each place along its streak.
 
-        Columns: corner in clip coordinates (2), radii of the disc across and up and of the lamp's own picture [px]
+        Columns: corner in the picture [px] (2), radii of the disc across and up and of the lamp's own picture [px]
         (3), light (3), layer of the look towards the pupil, corner from the middle [px] (2).
         """
-        size = np.array(self._lens.size)
         moments = np.array([view.moment for view in views])
         streak = float(np.linalg.norm(seen[-1, :2] - seen[0, :2]))
-        step = max(1.0, float(seen[:, 4].mean()))  # so that the steps do not show in the rim, which is that soft
+        own, disc = float(seen[:, 4].mean()), float(np.abs(seen[:, 2:4]).mean())
+        # The steps are not to show in the rim, which is as soft as the lamp's own picture is large.
+        step = max(1.0, min(own, math.sqrt(8 * _SCALLOP * (own + disc))))
         places = min(max(1, int(np.ceil(streak / step))), _MOST_PLACES)
         quads = []
         for moment in (np.arange(places) + 0.5) / places:
@@ -153,10 +191,9 @@ class Glows:
             light = self._light[number] * share / places
             half = np.abs([across, up]) * REACH + own + 2
             around = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half
-            clip = (around + np.array([x, y])) / size * 2 - 1
             layer = layers[min(int(moment * len(layers)), len(layers) - 1)]
             fixed = np.array([across, up, own, *light, layer])
-            quads.append(np.column_stack([clip, np.tile(fixed, (4, 1)), around]))
+            quads.append(np.column_stack([around + np.array([x, y]), np.tile(fixed, (4, 1)), around]))
         return quads
 
     def _images(self, views: Sequence[ViewState]) -> Array:
@@ -256,6 +293,31 @@ class Glows:
             )
             @ turn
         )
+
+
+class _Squares:
+    """Uploaded for a frame: `Glows._quads` of all lamps (n, 11)."""
+
+    def __init__(self, values: Array) -> None:
+        self._corners = buffers.Corners(
+            {
+                "position": np.column_stack([values[:, :2], np.zeros(len(values))]),
+                "normal": values[:, 2:5],
+                "colour": np.column_stack([values[:, 5:8], values[:, 8]]),
+                "uv": values[:, 9:11],
+            }
+        )
+        four = np.arange(len(values)).reshape(-1, 4)
+        self._triangles = buffers.Triangles(self._corners, four[:, [0, 1, 2, 0, 2, 3]].reshape(-1, 3))
+
+    def draw(self) -> None:
+        """With the program in use."""
+        self._triangles.draw()
+
+    def delete(self) -> None:
+        """Give the memory back."""
+        self._triangles.delete()
+        self._corners.delete()
 
 
 @dataclass(frozen=True)

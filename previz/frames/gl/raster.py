@@ -28,6 +28,7 @@ from previz.frames.gl.uploaded import RIM, UploadedStage
 from previz.frames.gl.window import Window, around, disjoint
 from previz.frames.lens import Lens
 from previz.frames.light import Light, SetLight
+from previz.frames.sensor import OnPhotosites
 from previz.frames.spent import Spent
 from previz.stage import Unlit
 
@@ -47,6 +48,9 @@ class Raster:
 
     #: Is told what views, filter and read-back take.
     spent: Spent | None = None
+
+    #: What lamps gave to photosites of the last picture, where that tells.
+    on_photosites: tuple[OnPhotosites, ...] = ()
 
     def __init__(self, context: Context, stage: Unlit, lens: Lens) -> None:
         self._context = context
@@ -141,6 +145,7 @@ class Raster:
         """
         self._context.be_current()
         assert frame.light is not None
+        self.on_photosites = ()
         mirrored = self._mirrored is not None
         if self._mirrored is not None and not self._mirrored.as_before(frame):
             self._locked_off.forget()
@@ -168,7 +173,7 @@ class Raster:
                 self._adding.fill(window)
         with self._timed("lamps"):
             if self._glows is not None:
-                self._glows.add(self._sum.framebuffer, frame, finished)
+                self.on_photosites = self._glows.add(self._sum.framebuffer, frame, finished)
         with self._timed("reading"):
             drawn = [self._sum.read(window) for window in finished]
         require_kept()

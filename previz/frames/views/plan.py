@@ -44,7 +44,7 @@ OVERLAP = 1.5
 #: blades and needles are not dotted) and where the largest disc's bell would be wider than that, for lines a few pixels
 #: apart are not seen as lines. Measured on random sets: tests/benchmarks/RESULTS.md. [-], [-], [-], [px, standard
 #: deviation] twice
-_EVEN, _FEW, _MANY, _SMALL, _WIDEST = 3.0, 8, 72, 0.84, 3.0
+_EVEN, _FEW, _MANY, _SMALL, _WIDEST = 3.0, 8, 108, 1.2, 3.0
 
 #: Residual blur below this is not worth a layer; nor in drafts, where a layer is a seventh of a frame. [px, standard
 #: deviation]
@@ -193,8 +193,8 @@ def patch_of(count: int, largest: float) -> float:
     """The share of the pupil that each of so many views fills, where the largest disc is so large [px]; a single one
     fills all of it.
 
-    >>> patch_of(1, 20.0), patch_of(24, 20.0), patch_of(24, 200.0), patch_of(60, 40.0)
-    (1.0, 0.125, 0.0625, 0.025)
+    >>> patch_of(1, 20.0), patch_of(24, 20.0), patch_of(24, 200.0), patch_of(100, 40.0)
+    (1.0, 0.125, 0.0625, 0.015)
     """
     bell = max(largest, 1.0) / 4 / math.sqrt(count)  # of a view that fills its share [px]
     of_many = max(_MANY / count, (_SMALL / bell) ** 2)

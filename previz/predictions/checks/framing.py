@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from previz.layout import (
     SEE_THROUGH,
+    TOUCH,
     BackPlane,
     Solid,
     entries,
@@ -458,10 +459,10 @@ def _body(view: ShotView, notes: Notes) -> None:
         "body_clearance",
         least,
         0.0,
-        below(least, 0.0, 0.0),
+        Verdict.STOP if least < -TOUCH else Verdict.FINE,
         f"Body or lens of the camera would be {view.scene.tape(-least)} inside the table top."
-        if least < 0
-        else f"Under body and lens of the camera {view.scene.tape(least)} are left to the table.",
+        if least < -TOUCH
+        else f"Under body and lens of the camera {view.scene.tape(max(least, 0.0))} are left to the table.",
         ways=lambda: _off_the_table(view, least),
         otherwise=f"{'Stand' if still else 'Raise it, stand'} it off the table's edge, or use a smaller body.",
         frames=[int(view.numbers[at])],

@@ -295,8 +295,8 @@ def _turns_out(lit_thing: str, off: float, light: float, white: float, *, chosen
         on = f"the light on {lit_thing} about {about}"
         return f"{looks.capitalize()}, as you wrote it: white balance {white:.0f} K, {on}."
     return (
-        f"The light on {lit_thing} is of about {about} and the white balance of {white:.0f} K: the picture turns out "
-        f"{looks}."
+        f"The picture turns out {looks}: the light on {lit_thing} is of about {about}, and the white balance is "
+        f"{white:.0f} K."
     )
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from previz.errors import PrevizError, ShotFault
 from previz.layout import looked_through, most_in_the_middle, travel_of
-from previz.predictions.checks.time import SCREEN_TIME, slowdown_of
+from previz.predictions.checks.time import run_ends, time_to_read
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
 from previz.predictions.places import told_place
 from previz.predictions.real_speed import ways_as_it_looks
@@ -193,7 +193,7 @@ def _one_frame(view: ShotView, notes: Notes) -> None:
     if duration is None:
         return
     frames = float(duration) * rate
-    wanted = SCREEN_TIME / slowdown_of(view) + 1 / rate
+    wanted = time_to_read(view)
     notes.finding(
         "shot.frame",
         "frames",
@@ -211,8 +211,7 @@ def _one_frame(view: ShotView, notes: Notes) -> None:
 def _ends_with_the_run(view: ShotView, notes: Notes) -> None:
     """A vehicle past the end of its path drives on straight in the picture; one that has stopped stands there."""
     shot, rate = view.shot, float(view.shot.capture.rate)
-    stands, leaves = view.travel.stops_at, view.travel.time_at(view.path.length)
-    over = min(stands, leaves)
+    stands, leaves, over = view.travel.stops_at, view.travel.time_at(view.path.length), run_ends(view)
     start = float(shot.start)
     end = start + view.count / rate
     notes.figure("shot_start", start)
@@ -220,13 +219,14 @@ def _ends_with_the_run(view: ShotView, notes: Notes) -> None:
     if not math.isfinite(over):
         return
     key, lasts = f"shots[{view.index}]", math.floor((over - start) * 1e5) / 1e5
+    # Cut so short that it is hardly taken in it would be lengthened again: then it begins earlier, if it can.
+    earlier, read = math.floor((over - view.count / rate) * 1e5) / 1e5, lasts >= time_to_read(view)
     if stands <= leaves:
         remedy, changes = _before_it_stands(view, over)
-    elif lasts * rate >= 1:
+    elif lasts * rate >= 1 and (read or earlier < 0):
         remedy = f"Let it last {lasts:.3f} s on set (duration), or give it a longer way to drive"
         changes = [Change(f"{key}.duration", f"{lasts:.5f} s")]
     else:
-        earlier = math.floor((over - view.count / rate) * 1e5) / 1e5
         remedy = f"Begin it at {earlier:.3f} s on set (shot's start), or give it a longer way to drive"
         changes = [Change(f"{key}.start", f"{earlier:.5f} s")]
     what = "stands still" if stands <= leaves else "has left its path"

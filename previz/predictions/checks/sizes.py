@@ -311,7 +311,7 @@ def _judge(
         full,
         limit,
         verdict,
-        f"{what} would be {scene.tape.real(full)} at full size; real ones measure "
+        f"{what} would be {scene.tape.real(full)} at full size; most real ones measure "
         f"{together((scene.tape.real(real.low), scene.tape.real(real.high)), ' to ')}.{more}{slip}",
         liked[0].words,
         changes=liked[0].changes,

@@ -38,14 +38,23 @@ def slowdown_of(view: ShotView) -> float:
     return pacing.slowdown(float(view.shot.capture.rate), float(view.shot.playback))
 
 
+def time_to_read(view: ShotView) -> float:
+    """How long a shot is to last to be taken in: a frame more, so that rounding does not undo it. [s on set]"""
+    return SCREEN_TIME / slowdown_of(view) + 1 / float(view.shot.capture.rate)
+
+
+def run_ends(view: ShotView) -> float:
+    """When the vehicle has stopped, or has left its path; inf where it never does. [s on set]"""
+    return min(view.travel.stops_at, view.travel.time_at(view.path.length))
+
+
 def _length(view: ShotView, notes: Notes) -> None:
     on_set = view.count / float(view.shot.capture.rate)
     on_screen = view.count / float(view.shot.playback)
     notes.figure("frames", view.count)
     notes.figure("time_on_set", on_set)
     notes.figure("time_on_screen", on_screen)
-    # A whole frame more than asked, so that rounding to frames does not undo it.
-    wanted = SCREEN_TIME / slowdown_of(view) + 1 / float(view.shot.capture.rate)
+    wanted = time_to_read(view)
     notes.finding(
         "time.screen",
         "time_on_screen",
@@ -55,6 +64,9 @@ def _length(view: ShotView, notes: Notes) -> None:
         f"The shot lasts {on_screen:.2f} s on screen.",
         f"Let it run for {wanted:.3f} s on set; less than {SCREEN_TIME:g} s on screen is hardly taken in.",
         changes=[Change(f"shots[{view.index}].duration", f"{wanted:.6f} s")],
+        ways=lambda: (
+            [begun_at(view.index, begins, wanted)] if (begins := view.shot.start + on_set - wanted) >= 0 else []
+        ),
     )
 
 

@@ -45,7 +45,7 @@ EFFORTS = {
     "full": Effort(
         samples=Samples(panel=24, probes=6, spot=12, bulb=1, round=24, bounces=2),
         ground=Samples(panel=13, probes=4, spot=9, bulb=1, round=48),
-        station=Samples(panel=18, probes=5, spot=9, bulb=1, round=36),
+        station=Samples(panel=18, probes=5, spot=9, bulb=1, round=72),
         painted=TEXEL,
         texel=0.0025,
         within=_TWO,

@@ -1,5 +1,5 @@
 #version 330 core
-// The pupil's shape drawn with the lamp's own picture as a brush.
+// The pupil's shape drawn with the lamp's own picture as a brush; for each pixel, or for FINER places of it each way.
 flat in vec3 radii;
 flat in vec4 light;
 in vec2 from_middle;
@@ -49,11 +49,12 @@ void main() {
         // Small discs pixel by pixel in parts, or their light would depend on where they fall.
         for (int part = 0; part < PARTS * PARTS; part++) {
             vec2 within = (vec2(part % PARTS, part / PARTS) + 0.5) / float(PARTS) - 0.5;
+            within /= float(FINER);
             sum += arrives(from_middle + within, pupil, own) / float(PARTS * PARTS);
         }
     } else {
         // A pixel's breadth is added to the brush's: an even disc has a pixel's variance, 1 / 12, at radius^2 = 1 / 3.
-        float broad = sqrt(own * own + 1.0 / 3.0);
+        float broad = sqrt(own * own + 1.0 / float(3 * FINER * FINER));
         sum = arrives(from_middle, pupil, broad) * own * own / (broad * broad);
     }
     seen = vec4(light.rgb * sum, 0.0);
