@@ -4,6 +4,7 @@ import gc
 import os
 import signal
 import sys
+from typing import Any
 
 import pytest
 
@@ -38,6 +39,31 @@ def nothing_is_tried(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where it is of no concern how a finding is mended, no remedy is tried, which is most of what a check costs."""
     monkeypatch.setattr("previz.predictions.trying.PATIENCE", 0)
     monkeypatch.setattr("previz.predictions.trying.LEAST_PATIENCE", 0)
+
+
+@pytest.fixture
+def predicted_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where command after command is asked about the same scene, it is predicted once."""
+    import previz
+
+    predict = previz.predict
+
+    def known(scene: previz.Scene, **how: bool) -> previz.Predictions:
+        told = repr((scene, how))
+        if told not in _PREDICTED:
+            _PREDICTED[told] = predict(scene, **how)
+        return _PREDICTED[told]
+
+    monkeypatch.setattr(previz, "predict", known)
+
+
+_PREDICTED: dict[str, Any] = {}
+
+
+@pytest.fixture
+def drawn_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where it is of no concern who draws, this process does: another one would load its libraries for each picture."""
+    monkeypatch.setattr("previz.frames.crew._processes", lambda *_: None)
 
 
 @pytest.fixture

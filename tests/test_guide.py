@@ -17,6 +17,8 @@ from previz.cli import app
 from previz.guide import TOPICS, guide_page, guide_titles
 from previz.scene import key_groups, rewritten
 
+pytestmark = pytest.mark.usefixtures("drawn_here")
+
 ROOT = Path(__file__).parents[1]
 #: What makes a command quick, where it takes it.
 QUICK = (("--size", "160"), ("--views", "2"), ("--frames", "0:2"), ("--workers", "1"))

@@ -18,7 +18,7 @@ from previz.physics.colour import srgb_encoded
 from tests.paper.random_papers import scene_text
 from tests.paper.reading import pages_of
 
-pytestmark = pytest.mark.usefixtures("nothing_is_tried")
+pytestmark = pytest.mark.usefixtures("nothing_is_tried", "drawn_here")
 
 
 @pytest.fixture

@@ -22,6 +22,8 @@ from previz.telling import _briefly
 sys.path.insert(0, str(Path(__file__).parent / "predictions"))
 from broken_scenes import GOOD, changed
 
+pytestmark = pytest.mark.usefixtures("predicted_once")
+
 SCENES = Path(__file__).parents[1] / "scenes"
 DEMOS = [SCENES / f"{name}.yaml" for name in ("quay_lorry", "snow_bus", "night_van")]
 

@@ -15,6 +15,8 @@ from previz.scene import read_scene
 from previz.takes import Quality
 from tests.benchmarks.pictures import PICTURES, WIDTH
 
+pytestmark = pytest.mark.usefixtures("drawn_here")
+
 ROOT = Path(__file__).parents[1]
 SCENES = sorted((ROOT / "scenes").glob("*.yaml"))
 

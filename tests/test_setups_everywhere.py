@@ -16,6 +16,8 @@ from previz.paper import plan_sheets
 from previz.predictions import predict
 from previz.scene import as_set_up, paced_by, read_scene, rewritten
 
+pytestmark = pytest.mark.usefixtures("drawn_here")
+
 SCENE = """\
 title: Two setups
 scale: 1:50

@@ -15,6 +15,8 @@ from previz.cli import app
 from previz.scene import BARE_UNITS, VEHICLE_SIZES, Kit, key_places, read_scene, schema_text
 from previz.starters import STARTS, TYPICAL
 
+pytestmark = pytest.mark.usefixtures("drawn_here")
+
 ROOT = Path(__file__).parents[1]
 
 

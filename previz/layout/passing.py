@@ -18,7 +18,7 @@ from previz.layout.remembered import remembered
 from previz.layout.sizes import Band, rectangle
 from previz.layout.touching import MARGIN
 from previz.layout.vehicle import vehicle_bands, vehicle_size
-from previz.physics.overlap import depth
+from previz.physics.overlap import depth_along, normals
 from previz.scene import OVER_ALL, VEHICLE_SIZES, Scene
 
 Array = NDArray[np.float64]
@@ -170,10 +170,10 @@ class _Two:
         poses = [vehicle_at(each, time) for each in self._both]
         first, second = (_placed(shape, pose) for shape, pose in zip(self._shapes, poses, strict=True))
         over = bodies = math.inf
-        for outline, low, high, mirrors in first:
-            for theirs, bottom, top, others in second:
+        for outline, axes, low, high, mirrors in first:
+            for theirs, their_axes, bottom, top, others in second:
                 if min(high, top) > max(low, bottom):
-                    room = -depth(outline, theirs)
+                    room = -depth_along(outline, theirs, np.concatenate([axes, their_axes]))
                     over = min(over, room)
                     bodies = bodies if mirrors or others else min(bodies, room)
         between = (poses[0].position[:2] + poses[1].position[:2]) / 2
@@ -201,10 +201,12 @@ def _shape(scene: Scene) -> list[tuple[Band, bool]]:
     return found
 
 
-def _placed(shape: list[tuple[Band, bool]], pose: VehiclePose) -> list[tuple[Array, float, float, bool]]:
+def _placed(shape: list[tuple[Band, bool]], pose: VehiclePose) -> list[tuple[Array, Array, float, float, bool]]:
+    """Outlines and their normals, from how high to how high, and whether with mirrors."""
     c, s = math.cos(pose.heading), math.sin(pose.heading)
     turn, at, z = np.array([[c, s], [-s, c]]), pose.position[:2], float(pose.position[2])
-    return [(band.outline @ turn + at, z + band.low, z + band.high, mirrors) for band, mirrors in shape]
+    placed = [(band.outline @ turn + at, band, mirrors) for band, mirrors in shape]
+    return [(each, normals(each), z + band.low, z + band.high, mirrors) for each, band, mirrors in placed]
 
 
 def _fastest(scene: Scene) -> float:

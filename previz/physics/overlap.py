@@ -36,12 +36,16 @@ def hull(points: ArrayLike) -> Array:
 
 def normals(outline: Array) -> Array:
     """Unit outward normals (k, 2) of the edges of an outline; both axes too for a line or a single point."""
-    edges = np.roll(outline, -1, axis=0) - outline
-    sizes = np.linalg.norm(edges, axis=1)
-    edges = edges[sizes > _SHORT] / sizes[sizes > _SHORT, None]
+    # Several thousand times a check: numpy's `roll`, `norm` and `stack` would take most of it.
+    edges = np.concatenate([outline[1:], outline[:1]]) - outline
+    sizes = np.sqrt((edges * edges).sum(axis=1))
+    long = sizes > _SHORT
+    edges = edges[long] / sizes[long, None]
     if len(edges) <= 2:  # a line or a point also has to be passed along its own direction
         edges = np.concatenate([edges, np.eye(2), edges[:, ::-1] * [1, -1]])
-    return np.stack([edges[:, 1], -edges[:, 0]], axis=1)
+    found = np.empty_like(edges)
+    found[:, 0], found[:, 1] = edges[:, 1], -edges[:, 0]
+    return found
 
 
 def depth(one: Array, other: Array) -> float:
@@ -51,7 +55,11 @@ def depth(one: Array, other: Array) -> float:
     >>> round(depth(square, square + [0.9, 0.2]), 9), round(depth(square, square + [1.5, 0]), 9)
     (0.1, -0.5)
     """
-    axes = np.concatenate([normals(one), normals(other)])
+    return depth_along(one, other, np.concatenate([normals(one), normals(other)]))
+
+
+def depth_along(one: Array, other: Array, axes: Array) -> float:
+    """The same by the normals of both (k, 2), for who has them. [m]"""
     a, b = one @ axes.T, other @ axes.T
     return float(np.minimum(a.max(0) - b.min(0), b.max(0) - a.min(0)).min())
 
@@ -176,14 +184,14 @@ def distance_to_prism(points: Array, outline: Array, low: float, high: float) ->
     >>> distance_to_prism(np.array([[0.0, 0.0, 0.02], [0.4, 0.0, 0.05]]), square, 0.0, 0.1).round(9).tolist()
     [-0.02, 0.3]
     """
-    flat = points[:, :2]
-    edges = np.roll(outline, -1, axis=0) - outline
-    sizes = np.maximum(np.linalg.norm(edges, axis=1), _SHORT)
-    outward = np.stack([edges[:, 1], -edges[:, 0]], axis=1) / sizes[:, None]
-    offset = flat[:, None] - outline[None]
-    within = np.einsum("nkj,kj->nk", offset, outward).max(axis=1)
-    share = np.clip(np.einsum("nkj,kj->nk", offset, edges) / sizes**2, 0.0, 1.0)
-    beside = np.linalg.norm(offset - share[..., None] * edges, axis=2).min(axis=1)
+    ahead, aside = (np.concatenate([outline[1:], outline[:1]]) - outline).T
+    sizes = np.maximum(np.sqrt(ahead * ahead + aside * aside), _SHORT)
+    # A side to an array, and edges to rows: sums over the last axis of two, and the least of a few columns, are slow.
+    x, y = points[:, 0] - outline[:, :1], points[:, 1] - outline[:, 1:]
+    within = (x * (aside / sizes)[:, None] + y * (-ahead / sizes)[:, None]).max(axis=0)
+    share = np.clip((x * ahead[:, None] + y * aside[:, None]) / (sizes**2)[:, None], 0.0, 1.0)
+    x, y = x - share * ahead[:, None], y - share * aside[:, None]
+    beside = np.sqrt((x * x + y * y).min(axis=0))
     level = np.where(within <= 0, within, beside)
     upright = np.maximum(low - points[:, 2], points[:, 2] - high)
     outside = np.hypot(np.maximum(level, 0.0), np.maximum(upright, 0.0))

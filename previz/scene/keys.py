@@ -9,6 +9,7 @@ import json
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache
 from types import UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
@@ -370,6 +371,7 @@ def json_schema(part: type[Part] = Scene) -> dict[str, Any]:
     }
 
 
+@cache  # of half a second
 def schema_text(part: type[Part] = Scene) -> str:
     """The schema as it stands in a file of its own: the same for the same version of previz."""
     return json.dumps(json_schema(part), indent=1, ensure_ascii=False) + "\n"

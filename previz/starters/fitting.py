@@ -7,6 +7,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import lru_cache
 from itertools import product
 
 from previz import units
@@ -272,6 +273,7 @@ def widest_on_the_dial(camera: Camera, focal_length: float) -> float:
     return next((stop for stop in THIRD_STOP_F_NUMBERS if widest <= stop <= camera.smallest), widest)
 
 
+@lru_cache(maxsize=64)  # asked some thousand times of a camera
 def rate_of(camera: Camera, fastest: int) -> tuple[Fraction, Mode]:
     """The rate to film at, as fast as the camera goes up to that many frames a second, and the mode for it."""
     able = [mode for mode in camera.modes if mode.fastest >= 24] or list(camera.modes)

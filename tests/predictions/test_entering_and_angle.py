@@ -80,7 +80,7 @@ def test_on_random_pans_every_pass_is_found_to_the_frame(tmp_path: Path) -> None
     """
     rng = np.random.default_rng(13)
     several = 0
-    for _ in range(12):
+    for _ in range(7):
         times = np.sort(rng.uniform(0.5, 4.5, 4))
         keys = [{"time": f"{time:.3f} s", "at": [float(rng.uniform(300, 2700)), 400, 80]} for time in times]
         swing = [("shots[0].aim", keys), ("shots[0].start", "0.4 s"), ("shots[0].duration", "4 s")]
@@ -95,7 +95,7 @@ def test_on_random_pans_every_pass_is_found_to_the_frame(tmp_path: Path) -> None
             told = [(figures.value("enters_frame", f"pass {n + 1}"), figures.value("leaves_frame", f"pass {n + 1}"))
                     for n in range(len(found))]  # fmt: skip
             assert told == found
-    assert several >= 5
+    assert several >= 3
 
 
 def test_a_release_height_says_which_shot_it_serves(tmp_path: Path) -> None:

@@ -198,13 +198,13 @@ def test_slips_of_a_unit_are_found_and_what_was_meant_is_among_the_answers(tmp_p
     """From a seed: a table's width a thousandth, a tenth or ten times of what it is; past 20 m it is refused
     when read. One that passes for a table's is let be."""
     rng, asked_about = np.random.default_rng(3), 0
-    for _ in range(200):
+    for _ in range(60):
         width, factor = float(rng.integers(600, 2000)), float(rng.choice([0.001, 0.1, 10.0]))
         found = asked(tmp_path, ("set.table.width", round(width * factor, 3)))
         assert bool(found) == (not 200 <= round(width * factor, 3) <= 5000)
         assert all(f"{width:.0f} mm" in each.remedy for each in found)
         asked_about += bool(found)
-    assert asked_about > 150
+    assert asked_about > 45
 
 
 def test_a_remedy_that_names_a_rate_names_one_that_cameras_have(tmp_path: Path) -> None:

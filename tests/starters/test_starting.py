@@ -228,7 +228,8 @@ def test_a_low_ramp_is_written_high_enough(tmp_path: Path) -> None:
 def test_a_table_that_is_too_small_is_told_one_that_is_not(tmp_path: Path) -> None:
     """The size it names is a claim: on a table of that size nothing stops."""
     tried = 0
-    for start, camera, body in itertools.product(STARTS, TYPICAL, ("van", "lorry")):
+    for number, (start, camera) in enumerate(itertools.product(STARTS, TYPICAL)):
+        body = ("van", "lorry")[number % 2]
         try:
             starting_scene(wish(start, "600x400 mm", 24.0, body, camera))
         except PrevizError as error:
@@ -236,7 +237,7 @@ def test_a_table_that_is_too_small_is_told_one_that_is_not(tmp_path: Path) -> No
             assert would, error
             assert not stops(read(tmp_path, wish(start, would[1], 24.0, body, camera))), would[1]
             tried += 1
-    assert tried > 10
+    assert tried > 5
 
 
 @pytest.mark.parametrize("start", STARTS)
@@ -283,7 +284,7 @@ def wishes(count: int, seed: int) -> Iterator[Wish]:
 
 def test_with_cameras_from_a_seed_nothing_stops_but_now_and_then_for_want_of_light(tmp_path: Path) -> None:
     told, stopped = Counter(), []
-    for wished in wishes(40, 7):
+    for wished in wishes(25, 7):
         try:
             scene = read(tmp_path, wished)
         except PrevizError as error:
@@ -293,7 +294,7 @@ def test_with_cameras_from_a_seed_nothing_stops_but_now_and_then_for_want_of_lig
         told["read"] += 1
         found = stops(scene)
         stopped += [(wished, found)] if found else []
-    assert told["read"] > 33
+    assert told["read"] > 20
     assert len(stopped) < 0.02 * told["read"]
     for wished, found in stopped:
         # Lamps are a guess for grey all round; where the picture is darker than that, `new` says so.
@@ -415,14 +416,14 @@ def test_what_is_no_further_shot_is_told(start: str, then: tuple[str, ...]) -> N
 def test_what_is_scattered_finds_room(tmp_path: Path) -> None:
     """`check` does not build; a first scene is to render at once, however little there is beside its road."""
     kinds = Counter()
-    for start, table, scale in itertools.product(("pass", "towards"), TABLES, (24.0, 50.0, 160.0)):
+    for start, table, scale in itertools.product(("pass", "towards"), TABLES, (24.0, 160.0)):
         try:
             scene = read(tmp_path, wish(start, table, scale, "van", "pocket"))
         except PrevizError:
             continue
         dress(scene)
         kinds[scene.dressing[0].id if scene.dressing else "nothing"] += 1
-    for wished in wishes(12, 11):
+    for wished in wishes(6, 11):
         try:
             scene = read(tmp_path, wished)
         except PrevizError:

@@ -119,5 +119,5 @@ def test_memory_does_not_grow_with_the_clip(tmp_path):
         return most
 
     peak(2)  # imports and caches
-    short, long = peak(30), peak(300)
+    short, long = peak(20), peak(120)
     assert long < short * 1.25 + 200_000
