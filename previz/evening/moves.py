@@ -22,7 +22,9 @@ from previz.layout import (
     ramp_of,
     target_point,
     vehicle_path,
+    way_of_camera,
 )
+from previz.predictions import moved_words
 from previz.scene import (
     VEHICLE,
     Ambient,
@@ -412,13 +414,15 @@ def _of_the_camera(one: Position, other: Position) -> Iterator[Move]:
         return
     before, after = _stands(one), _stands(other)
     if was is None or was.camera != becomes.camera:
-        yield Move("camera", f"the camera {becomes.camera}", "put up", after=after, said=_set_to(other.scene, becomes))
+        said = ", ".join(filter(None, (_set_to(becomes), _filmed_on_the_way(other))))
+        yield Move("camera", f"the camera {becomes.camera}", "put up", after=after, said=said)
         return
     name = f"the camera {becomes.camera}"
+    goes = _filmed_on_the_way(other)
     if was.at != becomes.at and before is not None and before == after:
-        yield Move("camera", name, "set", said="how it moves")
+        yield Move("camera", name, "set", said=goes or "it stays there")
     elif was.at != becomes.at:
-        yield Move("camera", name, "move", before, after)
+        yield Move("camera", name, "move", before, after, said=goes)
     elif _looks_elsewhere(was, becomes, before, after):
         yield Move("aim", name, "aim", after=after)
     if abs(becomes.focal_length / was.focal_length - 1) > _ZOOMED:
@@ -453,7 +457,21 @@ def _stands(setup: Position) -> Mark | None:
     return Mark(tuple(pose.position.tolist()), aim=tuple(faces.round(6).tolist()))
 
 
-def _set_to(scene: Scene, shot: Shot) -> str:
+def _filmed_on_the_way(setup: Position) -> str:
+    """How a camera is moved while it films, and to where; nothing of one that is not."""
+    scene, shot = setup.scene, setup.shot
+    if shot is None or isinstance(shot.at[0], int | float):
+        return ""
+    try:
+        way = way_of_camera(scene, shot)
+    except ShotFault:
+        return ""  # check says why
+    end = Mark(tuple(way.positions[-1].tolist())).words(scene.tape.bare)
+    moved = moved_words(scene, shot, way, scene.tape)
+    return f"moved in the shot {moved}, to {end}" if moved else ""
+
+
+def _set_to(shot: Shot) -> str:
     return f"{_millimetres(shot.focal_length)}, {', '.join(_dials(shot).values())}"
 
 

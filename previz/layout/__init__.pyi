@@ -12,10 +12,12 @@ from .backdrop import faced_side as faced_side
 from .backdrop import flat_size as flat_size
 from .backdrop import table_edge_plane as table_edge_plane
 from .camera import CameraPose as CameraPose
+from .camera import CameraWay as CameraWay
 from .camera import camera_at as camera_at
 from .camera import cameras_at as cameras_at
 from .camera import stays_put as stays_put
 from .camera import target_point as target_point
+from .camera import way_of_camera as way_of_camera
 from .colours import SKIES as SKIES
 from .colours import SURFACE_COLOURS as SURFACE_COLOURS
 from .colours import air_colour as air_colour

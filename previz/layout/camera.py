@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError, ShotFault
-from previz.layout.motion import looked_through, vehicles_at
+from previz.layout.motion import frame_times, looked_through, vehicles_at
 from previz.layout.outline import most_in_the_middle, outline_before
 from previz.layout.remembered import remembered_of_shot
 from previz.layout.standing import pieces_of
@@ -72,6 +72,55 @@ def cameras_at(scene: Scene, shot: Shot, times: Array) -> tuple[CameraPose, ...]
     for time, depth in zip(times.tolist(), depths.tolist(), strict=True):
         _can_be_focused(scene, shot, time, depth)
     return tuple(CameraPose(*each) for each in zip(positions, turns, depths.tolist(), strict=True))
+
+
+@dataclass(frozen=True)
+class CameraWay:
+    """How a camera goes in a shot: as the shot begins, mid-shutter in frames spread over it, and as it ends.
+
+    Of the way that is filmed; keys of it before that and after are not. As it begins its first frame's shutter opens,
+    and as it ends the next frame's would.
+
+    Parameters
+    ----------
+    times : (n,) float
+        On set. [s]
+    positions : (n, 3) float
+        Of the middle of the entrance pupil. [m]
+    turns : (n, 3, 3) float
+        As `CameraPose.world_from_camera`.
+    """
+
+    times: Array
+    positions: Array
+    turns: Array
+
+    @property
+    def _steps(self) -> Array:
+        return np.asarray(np.linalg.norm(np.diff(self.positions, axis=0), axis=1))
+
+    @property
+    def length(self) -> float:
+        """[m]"""
+        return float(self._steps.sum())
+
+    @property
+    def mean_speed(self) -> float:
+        """[m/s]"""
+        return self.length / float(np.ptp(self.times))
+
+    @property
+    def top_speed(self) -> float:
+        """Between two of the times. [m/s]"""
+        return float((self._steps / np.diff(self.times)).max())
+
+
+def way_of_camera(scene: Scene, shot: Shot) -> CameraWay:
+    """How a shot's camera goes. Raises ShotFault where it is aimed at its own place."""
+    frames = frame_times(scene, shot)
+    _, _, middles = looked_through(scene, shot)
+    times = np.array([float(frames.time(0)), *middles, float(frames.time(frames.count))])
+    return CameraWay(times, *_stand(scene, shot, times))
 
 
 def _can_be_focused(scene: Scene, shot: Shot, time: float, depth: float) -> None:

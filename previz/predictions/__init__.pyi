@@ -11,6 +11,7 @@ from .brief import brief_of_releases as brief_of_releases
 from .brief import brief_of_scene as brief_of_scene
 from .brief import brief_of_shot as brief_of_shot
 from .brief import iso_words as iso_words
+from .brief import moved_words as moved_words
 from .brief import speeds_on_screen as speeds_on_screen
 from .brief import thread_words as thread_words
 from .camera_place import STEEP as STEEP

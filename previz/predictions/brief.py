@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
 
+from previz.layout import CameraWay
 from previz.physics.apparent_scale import FILMED_PUPIL
 from previz.predictions.checks.scale import past_full_size
 from previz.predictions.checks.time import GRAVITY_RATIO
@@ -131,6 +132,15 @@ def iso_words(scene: Scene, shot: Shot, known: Mapping[str, float], *, corrected
     # Less than a tenth of a stop nobody sets.
     short = f"; the camera ends there, {off:.1f} stops too {way}" if off >= 0.05 else ""
     return f"about ISO {iso_shown(used)}{auto}{short}"
+
+
+def moved_words(scene: Scene, shot: Shot, way: CameraWay, tape: Tape) -> str:
+    """How far a camera is moved while it films, in which way and how fast; nothing where it is not."""
+    if not way.length > 0:
+        return ""
+    how = "evenly" if shot.evenly else "gently"
+    pace, fastest = scene.pace(way.mean_speed), scene.pace(way.top_speed)
+    return f"{tape(way.length)}, {how}, at {pace}{f' on average, {fastest} at most' * (fastest != pace)}"
 
 
 def _frames(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:

@@ -57,12 +57,14 @@ class FileUnits:
     """What the top of the file settles: the factor of a bare length (or None) and S of 1:S.
 
     written counts, while the file is read, the lengths that a tape measures, by the unit they are written in. slowdowns
-    are how many times slower than on set each shot plays, by its id, for a speed that is given as it is to look.
+    are how many times slower than on set each shot plays, by its id, for a speed given as it is to look; driving
+    has the shots that show a vehicle at the speed of the common set, by its key (`vehicles.tram`).
     """
 
     bare_length: float | None
     scale: float | None
     slowdowns: Mapping[str, float] = held(default_factory=dict)
+    driving: Mapping[str, tuple[str, ...]] = held(default_factory=dict)
     written: Counter[str] = held(default_factory=Counter, compare=False)
 
     @classmethod
@@ -743,24 +745,16 @@ def _on_set(found: object, info: ValidationInfo) -> object:
     scale = scale_for(found, file)
     if looks is None or scale is None:
         return found
-    speed, slow = units.parse(units.SPEED, looks[1]), _slowdown(shown(found), looks[2], file.slowdowns)
+    speed, slow = units.parse(units.SPEED, looks[1]), _slowdown(looks[2], file.slowdowns)
     return f"{float(set_speed(speed, scale, slow))!r} m/s"
 
 
-def _slowdown(found: str, shot: str | None, known: Mapping[str, float]) -> float:
-    """Of the shot that is named, or of all where they agree; 1 where a fault of the shot itself hides it."""
+def _slowdown(shot: str | None, known: Mapping[str, float]) -> float:
+    """Of the shot that is named; 1 where none is or a fault of the shot itself hides it, and the file is refused."""
     if shot is not None and known and shot not in known:
         raise QuantityError(choose_from(shot, known, "a shot of this file"))
-    slows = {known[shot]} if shot is not None and known else {*known.values()}
-    slows = {slow for slow in slows if not math.isnan(slow)}
-    if len(slows) > 1:
-        told = ((name, slow) for name, slow in known.items() if not math.isnan(slow))
-        each = ", ".join(f"{name} {slow:.3g} times" for name, slow in islice(told, 8))
-        raise QuantityError(
-            f"{found}: shots that are slowed differently show it at different speeds ({each}); say in which, "
-            f"like {found} in {next(iter(known))}"
-        )
-    return slows.pop() if slows else 1.0  # no shot can be read; the file is refused for that
+    slow = known.get(shot or "", math.nan)
+    return 1.0 if math.isnan(slow) else slow
 
 
 _NO_UNIT = re.compile(r"\s*([0-9.]+(?:\s*[-–]\s*[0-9.]+)?)(\s*\b(?:equivalent|equiv\.?|eq\.?))?\s*")

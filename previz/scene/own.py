@@ -10,8 +10,9 @@ from typing import Any
 from previz.errors import PrevizError
 from previz.scene.changes import Changes, plain_steps
 from previz.scene.dressed import Dressed, stands_in
-from previz.scene.fields import ON_SCREEN, Part, form_of
+from previz.scene.fields import Part, form_of
 from previz.scene.model import Scene
+from previz.scene.on_screen import looks_in, paces_others
 from previz.scene.read import rewritten
 from previz.scene.redress import lamp_keys, moved_keys
 from previz.scene.setups import STANDS, Setup, as_set_up
@@ -83,38 +84,13 @@ def paced_by(scene: Scene, shot: Shot) -> tuple[str, ...]:
         One of its shots.
     """
     data = scene.written.root.plain() if scene.written is not None else {}
-    driven = {"vehicle": data.get(VEHICLE), **{f"vehicles.{name}": each for name, each in _group_of(data).items()}}
-    others = [each for each in data.get("shots") or () if isinstance(each, dict) and each.get("id") != shot.id]
-    return tuple(
-        f"{key}.speed"
-        for key, vehicle in driven.items()
-        if isinstance(vehicle, dict)
-        and _looks_in(vehicle.get("speed"), shot.id)
-        and any(_drives_by(each, key.removeprefix("vehicles.")) for each in others)
-    )
+    return tuple(f"{key}.speed" for key in paces_others(data, shot.id))
 
 
 def looks_so_fast(scene: Scene, shot: Shot) -> bool:
     """Whether its vehicle's speed is given as it looks in that shot, and so goes with the rate of it."""
-    vehicle = scene.written.root.plain().get(VEHICLE) if scene.written is not None else None
-    return isinstance(vehicle, dict) and _looks_in(vehicle.get("speed"), shot.id)
-
-
-def _looks_in(speed: Any, shot: str) -> bool:
-    looks = ON_SCREEN.fullmatch(speed.strip()) if isinstance(speed, str) else None
-    return looks is not None and looks[2] in (None, shot)
-
-
-def _drives_by(shot: Mapping[str, Any], name: str) -> bool:
-    """Whether a shot leaves a vehicle in, at the speed that the common set gives it."""
-    own = shot.get(VEHICLE) if name == VEHICLE else _group_of(shot).get(name)
-    own = own if isinstance(own, dict) else {}
-    return name not in (shot.get("without") or ()) and not {"speed", "launch"} & own.keys()
-
-
-def _group_of(data: Mapping[str, Any]) -> Mapping[str, Any]:
-    found = data.get("vehicles")
-    return found if isinstance(found, dict) else {}
+    data = scene.written.root.plain() if scene.written is not None else {}
+    return looks_in(data.get(VEHICLE), shot.id)
 
 
 def _comes_to(scene: Scene, changes: Changes, expected: Mapping[str, Scene]) -> bool:

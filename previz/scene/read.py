@@ -108,7 +108,7 @@ def rewritten(scene: Scene, changes: Changes) -> Scene:
     if written is None:
         raise PrevizError("this scene was made, not read; there is no file to write other values into")
     root = spelled(changed(written.root, changes), Scene)
-    file = file_units(root.plain(), written.slowdowns)
+    file = file_units(root.plain(), written)
     new, found = whole_scene(root, file, scene.folder, written.kit, outside_files=written.outside_files)
     faults = faults_of(root, [], found)
     if faults or new is None:

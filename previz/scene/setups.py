@@ -12,8 +12,11 @@ from previz.scene.dressed import Dressed, alone, changes_in, dressed
 from previz.scene.faults import Wrong, key_of
 from previz.scene.fields import FileUnits
 from previz.scene.model import Scene
+from previz.scene.on_screen import key_of_vehicle
 from previz.scene.pieces import apart_from_place
 from previz.scene.shots import Shot
+from previz.scene.values import group_of
+from previz.scene.vehicle import VEHICLE
 from previz.scene.whole import file_units, whole_scene
 from previz.scene.written import Written
 from previz.scene.yaml_tree import Steps
@@ -208,10 +211,11 @@ def _stand(scene: Scene, numbers: list[int]) -> Scene:
     written: Written = scene.written
     done = _dressed(scene, numbers[0], numbers)
     file = file_units(written.root.plain())
+    file = replace(file, driving=_driving(done, file))
     new, found = _read_alike(done, file, scene)
     if found or new is None:
         raise SceneErrors(scene.folder, _in_file(scene, done, numbers[0], found))
-    again = replace(written, root=done.root, slowdowns=file.slowdowns)
+    again = replace(written, root=done.root, slowdowns=file.slowdowns, driving=file.driving)
     given = new.model_fields_set  # a copy counts as given whatever it is updated with
     kept = {name: _kept(getattr(scene, name), getattr(new, name)) for name in STANDS if name in given}
     same = {name: old for name in given if (old := getattr(scene, name)) == getattr(new, name)}
@@ -227,6 +231,13 @@ def _stand(scene: Scene, numbers: list[int]) -> Scene:
     )
 
 
+def _driving(done: Dressed, file: FileUnits) -> dict[str, tuple[str, ...]]:
+    """The shots of the file that show each vehicle at the speed it has here, where that is the common set's."""
+    places: list[Steps] = [(VEHICLE,), *(("vehicles", name) for name in group_of(done.root.plain().get("vehicles")))]
+    common = {steps: key_of_vehicle(done.origin((*steps, "speed"))[:-1]) for steps in places}
+    return {key_of_vehicle(steps): file.driving[key] for steps, key in common.items() if key in file.driving}
+
+
 #: The last few setups that were read without a fault: the kit of the file's one reading, what was read, and what that
 #: came to. A scene that is written anew, as remedies are tried, has most of its setups as they were.
 _KNOWN: deque[tuple[Any, str, Scene]] = deque(maxlen=16)
@@ -234,7 +245,7 @@ _KNOWN: deque[tuple[Any, str, Scene]] = deque(maxlen=16)
 
 def _read_alike(done: Dressed, file: FileUnits, scene: Scene) -> tuple[Scene | None, list[Wrong]]:
     written: Written = scene.written
-    said = json.dumps([done.root.plain(), file.bare_length, file.scale, file.slowdowns], default=str)
+    said = json.dumps([done.root.plain(), file.bare_length, file.scale, file.slowdowns, file.driving], default=str)
     known = next((new for kit, before, new in tuple(_KNOWN) if kit is written.kit and before == said), None)
     if known is not None:
         return known, []

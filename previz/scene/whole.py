@@ -13,7 +13,9 @@ from previz.scene.cameras import Camera
 from previz.scene.faults import Wrong, translated
 from previz.scene.fields import FileUnits
 from previz.scene.model import Scene
+from previz.scene.on_screen import as_in_one_shot, driving_in
 from previz.scene.references import reference_faults
+from previz.scene.written import Written
 from previz.scene.yaml_tree import Node
 from previz.units import LENGTH, QuantityError
 
@@ -22,8 +24,9 @@ def whole_scene(
     root: Node, file: FileUnits, folder: Path, kit: Mapping[str, Camera] | None, *, outside_files: bool
 ) -> tuple[Scene | None, list[Wrong]]:
     """The scene that a file's data says, or None, and all that is wrong with it. kit: None where it cannot be read."""
+    root, wrong = as_in_one_shot(root, file)
     scene, found = _validated(root, file, kit)
-    return scene, found + _between_parts(root, file, folder, kit, outside_files=outside_files)
+    return scene, wrong + found + _between_parts(root, file, folder, kit, outside_files=outside_files)
 
 
 def _between_parts(
@@ -34,8 +37,8 @@ def _between_parts(
     return [Wrong(steps, why) for steps, why in [*found, *budget_faults(data, file)]]
 
 
-def file_units(data: dict[str, Any], slowdowns: Mapping[str, float] | None = None) -> FileUnits:
-    """Units and scale, needed to read anything else; slowdowns are those of shots that are not in the data.
+def file_units(data: dict[str, Any], written: Written | None = None) -> FileUnits:
+    """Units and scale, needed to read anything else; written: of one setup, which knows of shots not in the data.
 
     Where one of them is at fault, a stand-in lets the rest be read so that all faults show at once; the file is
     refused in any case.
@@ -48,9 +51,10 @@ def file_units(data: dict[str, Any], slowdowns: Mapping[str, float] | None = Non
         scale = units.scale_of(data.get("scale"))
     except QuantityError:
         scale = 50.0
-    return FileUnits(
-        bare_length=bare, scale=scale, slowdowns={**(slowdowns or {}), **dict(_slowdowns(data.get("shots")))}
-    )
+    slowdowns, driving = dict(_slowdowns(data.get("shots"))), driving_in(data)
+    if written is not None:
+        slowdowns, driving = {**written.slowdowns, **slowdowns}, {**driving, **written.driving}
+    return FileUnits(bare, scale, slowdowns, driving)
 
 
 def _slowdowns(shots: Any) -> Iterator[tuple[str, float]]:

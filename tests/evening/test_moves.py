@@ -116,7 +116,13 @@ CHANGES: dict[str, tuple[dict[str, Any], list[tuple[str, str]]]] = {
           "600, 300, 20 up")]),
     "the camera begins where it stood and moves": (
         {"at": [{"time": "0.2 s", "at": [600, -200, 80]}, {"time": "0.4 s", "at": [650, -200, 80]}]},
-        [("camera", "set the camera pocket: how it moves")]),
+        # Smoothstep 3 t^2 - 2 t^3 is half as fast again in its middle as on the whole.
+        [("camera", "set the camera pocket: moved in the shot 50 mm, gently, at 0.25 m/s on average, 0.375 m/s at "
+          "most, to 650, -200, 80 up")]),
+    "the camera moves from elsewhere": (
+        {"moves": "evenly", "at": [{"time": "0.2 s", "at": [500, -200, 80]}, {"time": "0.4 s", "at": [450, -200, 80]}]},
+        [("camera", "move the camera pocket from 600, -200, 80 up, facing 600, 300, 20 up to 500, -200, 80 up, facing "
+          "600, 300, 20 up: moved in the shot 50 mm, evenly, at 0.25 m/s, to 450, -200, 80 up")]),
     "the camera aimed anew": (
         {"aim": [500, 300, 20]}, [("aim", "aim the camera pocket at 600, -200, 80 up, facing 500, 300, 20 up")]),
     "a pan, which begins where its first key is aimed": (

@@ -485,6 +485,15 @@ def test_what_stands_off_the_table_is_on_the_index_with_its_place_from_the_corne
     assert "Off the table" not in " ".join(words.text for sheet in only.sheets for words in sheet.lettering)
 
 
+def test_a_camera_that_travels_is_marked_where_it_begins_and_where_it_ends(tmp_path: Path) -> None:
+    """As its keys have it, which are those times: not where it is mid-shutter in the first frame and the last."""
+    data = scene_data(1)
+    at = [{"time": f"{time} s", "at": place} for time, place in ((0, [200, -90, 60]), (0.5, [600, -90, 60]))]
+    data["shots"][0] |= {"at": at, "moves": "evenly", "start": "0 s", "duration": "0.5 s"}
+    told = _index_words(scene_of(data, tmp_path))
+    assert "camera pass begins 200 mm -90 mm 60 mm" in told and "camera pass ends 600 mm -90 mm 60 mm" in told
+
+
 def test_what_can_hurt_is_said(tmp_path: Path) -> None:
     data = scene_data(2)
     said = _index_words(scene_of(data, tmp_path))

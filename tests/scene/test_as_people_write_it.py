@@ -22,6 +22,7 @@ from previz.scene import (
     json_schema,
     key_groups,
     key_places,
+    paced_by,
     read_scene,
     rewritten,
     setups_of,
@@ -441,6 +442,58 @@ def test_shots_that_slow_it_differently_are_told_apart(tmp_path: Path) -> None:
     for wrong in (("120 fps", "soon"), ("{rate: 120 fps}", "{rate: 120 fps}\n    playback: real time")):  # told alone
         (fault,) = faults(tmp_path, ("0.5 m/s", "30 km/h on screen in pass"), wrong)
         assert "is not a frame rate" in fault
+
+
+LAUNCHED = "vehicle: {launch: {ramp: {height: 100 mm, length: 400 mm}}}"
+
+
+@pytest.mark.parametrize("otherwise", [LAUNCHED, "vehicle: {speed: 0.3 m/s}", "without: [vehicle]"])
+def test_a_shot_that_has_it_go_otherwise_has_no_say_in_a_speed_on_screen(tmp_path: Path, otherwise: str) -> None:
+    """30 km/h at 1:50, five times slowed in the one shot that shows it so."""
+    own = AWAY.replace("{id: away, ", f"{{id: away, {otherwise}, ").replace("aim: vehicle", "aim: [700, 300, 20]")
+    for said in ("30 km/h on screen", "30 km/h on screen in pass"):
+        scene = read(tmp_path, ("0.5 m/s", said), more=own)
+        assert [each.scene.vehicle.speed for each in setups_of(scene) if "pass" in each.shots] == [  # type: ignore[union-attr]
+            pytest.approx(5 * 30 / 3.6 / 50)
+        ]
+        assert paced_by(scene, scene.shot("pass")) == paced_by(scene, scene.shot("away")) == ()
+        # And the rate of that shot changes nothing of it.
+        assert rewritten(scene, {"shots[away].capture.rate": "120 fps"}).vehicle == scene.vehicle
+        faster = rewritten(setups_of(scene)[0].scene, {"shots[pass].capture.rate": "60 fps"})
+        assert faster.vehicle is not None and faster.vehicle.speed == pytest.approx(2.5 * 30 / 3.6 / 50)
+
+
+@pytest.mark.parametrize(("otherwise", "why"), [(LAUNCHED, "lets it go on a ramp"),
+                                                ("without: [vehicle]", "does without it")])  # fmt: skip
+def test_a_speed_as_it_looks_where_it_is_not_shown_is_refused(tmp_path: Path, otherwise: str, why: str) -> None:
+    own = AWAY.replace("{id: away, ", f"{{id: away, {otherwise}, ").replace("aim: vehicle", "aim: [700, 300, 20]")
+    (fault,) = faults(tmp_path, ("0.5 m/s", "30 km/h on screen in away"), more=own)
+    assert fault == (
+        f"vehicle.speed: 30 km/h on screen in away: away {why}, so that no shot shows it at that speed; say "
+        "30 km/h on screen in pass"
+    )
+    both = own + own.replace("id: away", "id: after").replace("24 fps", "48 fps")
+    every = ("  - id: pass\n", f"  - id: pass\n    {otherwise}\n")
+    (fault,) = faults(
+        tmp_path, ("0.5 m/s", "30 km/h on screen"), every, ("aim: vehicle", "aim: [700, 300, 20]"), more=both
+    )
+    assert fault.endswith("30 km/h on screen: no shot shows it at that speed; write one on set, like 0.5 m/s")
+
+
+def test_another_vehicle_goes_by_the_shots_that_show_it(tmp_path: Path) -> None:
+    """It leads a shot of its own, and is told apart by its name there too: 20 km/h at 1:50, five times slowed."""
+    own = AWAY.replace(
+        "{id: away, ", "{id: away, vehicles: {tram: {launch: {ramp: {height: 80 mm, length: 300 mm}}}}, "
+    )
+    leads = AWAY.replace("{id: away, ", "{id: lead, subject: tram, ").replace("24 fps", "120 fps")
+    tram = "\nvehicles: {tram: {body: bus, path: [[1300, 380], [100, 380]], speed: 20 km/h on screen}}"
+    scene = read(tmp_path, ("speed: 0.5 m/s}", "speed: 0.5 m/s}" + tram), more=own + leads)
+    found = {shot: each.scene for each in setups_of(scene) for shot in each.shots}
+    speed = pytest.approx(5 * 20 / 3.6 / 50)
+    assert found["lead"].vehicle.speed == found["pass"].vehicles["tram"].speed == speed  # type: ignore[union-attr,index]
+    assert [paced_by(scene, scene.shot(each)) for each in ("pass", "away", "lead")] == [
+        ("vehicles.tram.speed",), (), ("vehicles.tram.speed",),
+    ]  # fmt: skip
 
 
 # --- light ---

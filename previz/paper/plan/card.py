@@ -19,7 +19,7 @@ from previz.paper.plan.page import Maker, aside, heading
 from previz.paper.plan.setup import Setup, to_watch
 from previz.paper.plan.side import tilt_words
 from previz.paper.sheet import GREY, SMALL, THIN, Box, Sheet, Table
-from previz.predictions import DRIVEN, Predictions, iso_words, speeds_on_screen, thread_words
+from previz.predictions import DRIVEN, Predictions, iso_words, moved_words, speeds_on_screen, thread_words
 from previz.scene import Scene, Shot
 from previz.units import Tape
 
@@ -145,29 +145,14 @@ def _place_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
 
 
 def _move_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
-    """Of a camera that travels: where its first mark is in the first frame and in the last, how far that is, how fast.
-
-    Of the way that is filmed; keys of it before the first frame and after the last are not.
-    """
+    """Of a camera that travels: where its first mark is as the shot begins and ends, how far that is, how fast."""
     if not setup.moves:
         return
     name, ahead = setup.marks[0][0], 0.0 if setup.rim is None else setup.view.camera.rim or 0.0
-    poses = setup.view.cameras
-    places = np.array([pose.position - ahead * pose.world_from_camera[:, 2] for pose in poses])
-    for frame, place in (("first", places[0]), ("last", places[-1])):
-        yield f"{name}, {frame} frame", f"{', '.join(tape.bare(float(each)) for each in place)} {tape.unit} up"
-    yield "camera is moved", _moved_words(setup, np.array([pose.position for pose in poses]), tape)
-
-
-def _moved_words(setup: Setup, places: Array, tape: Tape) -> str:
-    """How far, as it goes, and how fast; the fastest too, where its pace shows."""
-    steps = np.linalg.norm(np.diff(places, axis=0), axis=1)
-    if not steps.sum() > 0:
-        return "not while it films"
-    speeds, mean = steps / np.diff(setup.view.times), steps.sum() / np.ptp(setup.view.times)
-    how, pace = "evenly" if setup.shot.evenly else "gently", setup.scene.pace(float(mean))
-    fastest = setup.scene.pace(float(speeds.max()))
-    return f"{tape(float(steps.sum()))}, {how}, at {pace}{f' on average, {fastest} at most' * (fastest != pace)}"
+    places = setup.way.positions - ahead * setup.way.turns[:, :, 2]
+    for when, place in (("begins", places[0]), ("ends", places[-1])):
+        yield f"{name}, as it {when}", f"{', '.join(tape.bare(float(each)) for each in place)} {tape.unit} up"
+    yield "camera is moved", moved_words(setup.scene, setup.shot, setup.way, tape) or "not while it films"
 
 
 def _focus_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import ShotFault
+from previz.layout import CameraWay, way_of_camera
 from previz.predictions import (
     Finding,
     FocusMark,
@@ -130,6 +131,11 @@ class Setup:
     def moves(self) -> bool:
         """Whether the camera travels in the shot."""
         return not isinstance(self.shot.at[0], int | float)
+
+    @cached_property
+    def way(self) -> CameraWay:
+        """How the camera goes in the shot."""
+        return way_of_camera(self.scene, self.shot)
 
     def passes(self) -> list[tuple[str, int, int]]:
         """Each pass of the vehicle through the picture: which, its first and its last frame."""

@@ -14,7 +14,6 @@ from previz.layout import (
     RampShape,
     Solid,
     backdrop_plane,
-    camera_at,
     frame_times,
     light_cards,
     others_of,
@@ -25,6 +24,7 @@ from previz.layout import (
     vehicle_on,
     vehicle_path,
     vehicle_solid,
+    way_of_camera,
 )
 from previz.paper.measures import other_scale, tape_of
 from previz.paper.plan.filmed import named_vehicle
@@ -160,12 +160,11 @@ class _Ground:
 
     def _marks(self) -> Iterator[_Mark]:
         for shot in self.scene.shots:
-            frames = frame_times(self.scene, shot)
-            poses = [camera_at(self.scene, shot, float(frames.time(n))) for n in dict.fromkeys((0, frames.count - 1))]
-            moves = len(poses) > 1 and bool(np.linalg.norm(poses[0].position - poses[1].position) > 1e-4)
-            for pose, when in zip(poses, ("first", "last") if moves else ("",), strict=False):
+            goes = way_of_camera(self.scene, shot)
+            moves = bool(np.linalg.norm(goes.positions[0] - goes.positions[-1]) > 1e-4)
+            for number, when in ((0, "begins"), (-1, "ends")) if moves else ((0, ""),):
                 name = " ".join(filter(None, ("camera", shot.id, when)))
-                yield self._mark(name, pose.position, -pose.world_from_camera[:, 2], lamp=False)
+                yield self._mark(name, goes.positions[number], -goes.turns[number, :, 2], lamp=False)
         for light in self.scene.lights:
             if isinstance(light, Panel | Spot | Bulb):
                 way = (0.0, 0.0, 0.0) if isinstance(light, Bulb) else np.subtract(light.aim, light.at)
