@@ -64,9 +64,33 @@ def _back_to_its_side(join: Join, turned: float, one: Array, other: Array) -> st
             "the lamps further off, so that their light comes from one side all along its way."
         )
     return (
-        f"Move the lamps of {after.shot.id} round the vehicle by {math.degrees(turned):.0f} deg, back to where their "
+        f"Move the lamps of {after.shot.id} round the vehicle by {_way_round(turned, one, other)}, back to where their "
         f"light comes from before.{_exposed_then(join, one, other)}"
     )
+
+
+#: How much of a direction is level for it to have a way round, seen from above. By eye, no source.
+_LEVEL = 0.3
+
+
+def _way_round(turned: float, one: Array, other: Array) -> str:
+    """By how much lamps are moved, and which way round seen from above; and up or down, where that is much of it.
+
+    >>> front, left = np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])
+    >>> _way_round(math.pi / 2, front, left), _way_round(math.pi / 2, left, front)
+    ('90 deg clockwise as seen from above', '90 deg counter-clockwise as seen from above')
+    >>> _way_round(math.radians(40), np.array([0.77, 0.0, 0.64]), front)
+    '40 deg up'
+    """
+    raised = math.asin(max(-1.0, min(1.0, float(one[2])))) - math.asin(max(-1.0, min(1.0, float(other[2]))))
+    level = min(math.hypot(*one[:2]), math.hypot(*other[:2])) > _LEVEL
+    round_it = math.atan2(other[0] * one[1] - other[1] * one[0], float(other[:2] @ one[:2])) if level else 0.0
+    told = []
+    if abs(round_it) > abs(raised) / 3:
+        told.append(f"{math.degrees(abs(round_it)):.0f} deg {'counter-' * (round_it > 0)}clockwise as seen from above")
+    if abs(raised) > abs(round_it) / 3:
+        told.append(f"{math.degrees(abs(raised)):.0f} deg {'up' if raised > 0 else 'down'}")
+    return " and ".join(told) or f"{math.degrees(turned):.0f} deg"
 
 
 def _exposed_then(join: Join, one: Array, other: Array) -> str:
