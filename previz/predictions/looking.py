@@ -31,7 +31,7 @@ from previz.predictions.checks.time import check_time
 from previz.predictions.checks.way_in import check_way_in
 from previz.predictions.findings import Change, Figure, Notes
 from previz.predictions.shot_view import ShotView, at_another_stop, view_from_afar, view_of
-from previz.scene import Focus, Scene, Shot, Target
+from previz.scene import Focus, Scene, Shot, Target, as_set_up
 
 _OF_THE_SCENE: dict[str, Callable[[Scene], Notes]] = {
     "set": check_set,
@@ -177,11 +177,20 @@ def noted_by(scene: Scene, looks: Iterable[Look], views: Views) -> Iterator[tupl
             continue
         shot = scene.shot(look.shot)
         try:
-            view = views[look.shot] = view_of(scene, shot) if view is None else view
+            view = views[look.shot] = _laid_open(scene, shot) if view is None else view
             yield look, _OF_A_SHOT[look.check](view)
         except ShotFault as fault:  # nothing else can be said of it
             views[look.shot] = None
             yield Look(look.shot, "shot"), cannot_be(scene, shot, fault)
+
+
+def _laid_open(scene: Scene, shot: Shot) -> ShotView:
+    """A shot as it is filmed. One that a remedy has stand otherwise than those beside it keeps its number among them."""
+    if not shot.redresses:
+        return view_of(scene, shot)
+    own = as_set_up(scene, shot)
+    own = own.model_copy(update={"shots": [own.shot(each.id) if each is shot else each for each in scene.shots]})
+    return view_of(own, own.shot(shot.id))
 
 
 @dataclass(frozen=True)

@@ -243,6 +243,21 @@ def test_a_faster_rate_leaves_the_shot_as_it_looks_and_only_slows_what_falls(foc
         assert after.value(quantity) == pytest.approx(before.value(quantity), rel=2e-3), quantity
 
 
+def test_a_rate_for_one_shot_leaves_the_others_the_speed_they_share_with_it(tmp_path: Path) -> None:
+    """All must agree on a speed that is given as it looks: filmed at another rate, the shot takes one of its own."""
+    data = broken(("shots[0].capture.rate", "60 fps"), ("vehicle.speed", "20 km/h on screen"))
+    data["shots"].append({**data["shots"][0], "id": "again"})
+    finding = next(each for each in predicted(data, tmp_path).findings if each.id == "time.gravity")
+    number = next(place for place, shot in enumerate(data["shots"]) if shot["id"] == finding.shot)
+    assert f"shots[{number}].vehicle.speed" in {each.key for each in finding.changes}
+    assert "in this shot alone, so that on screen it looks as fast as now" in finding.remedy
+    before, after = (looked(each, tmp_path).shots for each in (data, changed(data, finding.changes)))
+    assert after[number].value("slowdown") == pytest.approx(2 * before[number].value("slowdown"))
+    for shot in (0, 1):
+        assert after[shot].value("apparent_speed") == pytest.approx(before[shot].value("apparent_speed"), rel=2e-3)
+    assert after[1 - number].value("set_speed") == before[1 - number].value("set_speed")
+
+
 def test_where_keys_go_by_the_clock_the_speed_stays_and_what_it_looks_like_then_is_told(tmp_path: Path) -> None:
     travels = [{"time": "2 s", "at": [1500, -150, 70]}, {"time": "2.6 s", "at": [1510, -150, 70]}]
     data = broken(("shots[0].capture.rate", "60 fps"), ("shots[0].at", travels))

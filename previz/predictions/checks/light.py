@@ -8,7 +8,7 @@ from functools import partial
 from previz.physics import flicker
 from previz.physics.colour import colour_temperature, white_rgb
 from previz.physics.exposure import exposure_value, nearest_third_stop, shutter_within
-from previz.predictions.checks.time import looks_as_fast, slowdown_of
+from previz.predictions.checks.time import kept_speed, looks_as_fast, slowdown_of
 from previz.predictions.checks.tones import note_burnt, note_night
 from previz.predictions.findings import Change, Notes, Verdict, Way, above
 from previz.predictions.metering import iso_needed, shortened
@@ -392,7 +392,7 @@ def _slower(view: ShotView, pulses: int) -> Iterator[Way]:
         same = looks_as_fast(view, vehicle, each / now) if vehicle is not None and not vehicle.stands else None
         if same is not None:
             yield Way(f"{words}; {same.words}", (*changes, *same.changes))
-        yield Way(f"{words}.", changes)
+        yield Way(f"{words}.", (*changes, *kept_speed(view)))
 
 
 def _ask_for_mains(view: ShotView, supplies: tuple[int, ...], notes: Notes) -> None:

@@ -1,7 +1,7 @@
 """Time: how long it lasts on screen, and whether it moves like something large."""
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from functools import partial
 
@@ -127,7 +127,8 @@ def rate_remedy(
             )
         return f"It would take {needed} fps, past this camera's {fastest:g}: use a faster one", list
     key, now = f"shots[{view.index}].capture", float(view.shot.capture.rate)
-    changes, lasts, timed = [Change(f"{key}.rate", f"{rate:g} fps")], view.exposure_time, view.shot.capture.shutter.time
+    changes, lasts = [Change(f"{key}.rate", f"{rate:g} fps"), *kept_speed(view)], view.exposure_time
+    timed = view.shot.capture.shutter.time
     if same_angle or timed is None:
         lasts *= now / rate
     if lasts > 1 / rate:
@@ -136,6 +137,20 @@ def rate_remedy(
     if same_angle and timed is not None:
         changes.append(Change(f"{key}.shutter", f"{360 * view.exposure_time * now:.6g} deg"))
     return "", lambda: [Way(f"Capture at {rate:g} fps{shortened(view, lasts)}{then}", tuple(changes))]
+
+
+def kept_speed(view: ShotView) -> Iterator[Change]:
+    """The speed on set as this shot's own, where others show it at the same one: filmed at another rate, it looks
+    otherwise here, and all must agree on one that is given as it looks."""
+    vehicle = view.scene.vehicle
+    if vehicle is not None and vehicle.speed is not None and _shared_speed(view):
+        yield Change(f"shots[{view.index}].vehicle.speed", f"{float(vehicle.speed):.5f} m/s")
+
+
+def _shared_speed(view: ShotView) -> bool:
+    """Whether the vehicle's speed is given as it looks in this shot and others alike, in none by name."""
+    scene = view.scene
+    return bool(paced_by(scene, view.shot)) and all(looks_so_fast(scene, each) for each in scene.shots)
 
 
 def _gravity(view: ShotView, notes: Notes) -> None:
@@ -183,7 +198,7 @@ def _at_rate(view: ShotView, wanted: float, over: float) -> Iterator[Way]:
     same = looks_as_fast(view, vehicle, times)
     if same is not None:
         for way in rate_remedy(view, wanted, f", {same.words}", over=over)[1]():
-            yield replace(way, changes=(*way.changes, *same.changes))
+            yield replace(way, changes=_last_of_each((*way.changes, *same.changes)))
     speed = float(
         pacing.apparent_speed(
             view.travel.speed(float(view.times[view.mid_picture])), view.scene.vehicle_scale, slowdown_of(view) * times
@@ -193,20 +208,24 @@ def _at_rate(view: ShotView, wanted: float, over: float) -> Iterator[Way]:
     yield from rate_remedy(view, wanted, then, over=over)[1]()
 
 
+def _last_of_each(changes: Iterable[Change]) -> tuple[Change, ...]:
+    return tuple({each.key: each for each in changes}.values())
+
+
 def looks_as_fast(view: ShotView, vehicle: Vehicle, times: float) -> Way | None:
     """What else is written where so many times the frames are recorded, so that all but the slowing looks as it does.
 
-    The vehicle drives as many times as fast and is filmed in as much less time. None where it does not drive at a
-    speed, where other things go by the clock too, keys of the camera or another vehicle, or other shots by this one's
-    rate.
+    The vehicle drives as many times as fast and is filmed in as much less time: at a speed of this shot's own, where
+    others show it at the same one. None where it does not drive at a speed, where other things go by the clock too,
+    keys of the camera or another vehicle, or other shots by this one's rate.
     """
     shot, key, scene = view.shot, f"shots[{view.index}]", view.scene
     moment = shot.focus.target.moment if isinstance(shot.focus, Focus) and shot.focus.target is not None else None
     keyed = not (isinstance(shot.at[0], int | float) and isinstance(shot.aim, Target) and isinstance(shot.focus, Focus))
     if vehicle.speed is None or keyed or getattr(shot.aim, "moment", None) is not None or scene.vehicles:
         return None
-    if paced_by(scene, shot):
-        return None
+    if paced_by(scene, shot) and not _shared_speed(view):
+        return None  # it is this shot that is named for the speed
 
     def sooner(time: float) -> float:
         return float(vehicle.start) + (time - float(vehicle.start)) / times
@@ -214,10 +233,12 @@ def looks_as_fast(view: ShotView, vehicle: Vehicle, times: float) -> Way | None:
     speed = float(vehicle.speed) * times
     begins, lasts = filmed_from(sooner(float(shot.start)), view.count / float(shot.capture.rate) / times)
     changes = [*_stretch_written(view.index, begins, lasts)]
-    if not looks_so_fast(scene, shot):  # else it goes with the rate by itself
+    own = ""
+    if _shared_speed(view) or not looks_so_fast(scene, shot):  # else it goes with the rate by itself
         driven = "vehicle.speed" if len(scene.shots) == 1 else f"{key}.vehicle.speed"
         changes.append(Change(driven, f"{speed:.5f} m/s"))
-    words = f"drive at {scene.pace(speed)} on the set, so that on screen it looks as fast as now, "
+        own = " in this shot alone" if len(scene.shots) > 1 else ""
+    words = f"drive at {scene.pace(speed)} on the set{own}, so that on screen it looks as fast as now, "
     if isinstance(moment, int | float):
         focus = f"vehicle at {sooner(moment):.3f} s"
         changes.append(Change(f"{key}.focus", focus))
