@@ -22,6 +22,8 @@ NONE_STOPS: dict[str, Any] = {
     "at": [1750, -100, 60], "focal_length": 5, "start": "2.3 s", "wide": {"at": [1500, -150, 70]},
 }  # fmt: skip
 
+pytestmark = pytest.mark.usefixtures("predicted_once")
+
 MOVED = {"moved": {"hut": [900, 560]}, "without": ["cones"]}
 
 

@@ -47,6 +47,8 @@ NO_VEHICLE = "\n".join(line for line in PARKED.splitlines() if not line.startswi
 
 SCENES = {"parked": PARKED, "bare": NO_VEHICLE}
 
+pytestmark = pytest.mark.usefixtures("drawn_here")
+
 
 @pytest.fixture(params=SCENES)
 def scene(request: Any, tmp_path: Path) -> Path:

@@ -85,7 +85,7 @@ def new(
         say(f"one more shot: {along}copy one under shots: and give it an id of its own; see previz guide shots")
 
 
-def _stops(scene: previz.Scene) -> "list[previz.Finding]":
+def _stops(scene: "previz.Scene") -> "list[previz.Finding]":
     """With their remedies, which take ten times as long to find as that nothing stops."""
     if previz.predict(scene, remedies=False).verdict != "stop":
         return []

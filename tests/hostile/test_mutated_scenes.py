@@ -25,7 +25,7 @@ def test_the_scene_that_is_changed_is_one_that_works(tmp_path: Path) -> None:
     assert {"image.png", "shed.stl", "van.glb", "tree.obj", "kit.yaml"} <= opened  # so that a bait's would show
 
 
-@settings(max_examples=9, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=6, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(seed=st.integers(0, 2**32))
 def test_a_changed_scene_gets_an_answer_or_a_message(tmp_path: Path, seed: int) -> None:
     scene = write(mutated_scene(seed), tmp_path)

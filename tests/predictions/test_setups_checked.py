@@ -171,7 +171,7 @@ def test_it_is_checked_as_if_the_set_were_written_so(tmp_path: Path, seed: int) 
     assert mine >= {(each.id, each.message) for each in plain.findings if each.id != asked}
 
 
-@pytest.mark.parametrize("seed", SEEDS[:2])
+@pytest.mark.parametrize("seed", SEEDS[:1])
 def test_a_remedy_mends_its_shots_and_spoils_no_other(tmp_path: Path, seed: int) -> None:
     data = with_two_shots(seed, {"vehicle": {"colour": "navy"}, "lights": {}})
     road = data["set"]["road"]["centre"][1]

@@ -61,7 +61,7 @@ def test_a_points_disc_is_the_thin_lens_formulas(tmp_path, name):
         pixel = field[0] * depth / size[0]
         place = (0.5, focus / 1000 * depth, 0.5 + height * field[1] * depth)
         points.append(plate(place, pixel, pixel, 2000))
-    image = picture(scene, BareStage(tuple(points)), size=size, views=750)
+    image = picture(scene, BareStage(tuple(points)), size=size, views=384)
     for depth, height in heights.items():
         row = round((0.5 - height) * size[1])
         light, columns, _ = columns_and_rows(image[max(row - 29, 0) : row + 29])
@@ -79,7 +79,7 @@ def test_the_disc_of_a_worked_example(tmp_path):
     # at 1000 mm: 0.99206 mm on the sensor.
     size = (720, 480)
     scene = bare_scene(tmp_path, size=size)
-    image = picture(scene, BareStage((plate((0.5, 1.0, 0.5), 0.0009, 0.0009, 3000),)), size=size, views=500)
+    image = picture(scene, BareStage((plate((0.5, 1.0, 0.5), 0.0009, 0.0009, 3000),)), size=size, views=256)
     light, columns, _ = columns_and_rows(image)
     middle = (light * columns).sum() / light.sum()
     diameter = 4 * np.sqrt((light * (columns - middle) ** 2).sum() / light.sum() - 2 / 12)
@@ -92,7 +92,7 @@ def test_a_disc_holds_all_the_light_of_its_point(tmp_path):
     sums = []
     for focus in (500, 800):
         scene = bare_scene(tmp_path, focus=focus, size=size)
-        image = picture(scene, BareStage((plate((0.5, 0.8, 0.5), 0.008, 0.008, 125),)), size=size, views=512)
+        image = picture(scene, BareStage((plate((0.5, 0.8, 0.5), 0.008, 0.008, 125),)), size=size, views=256)
         # The frame sees more from further away and the working f-number differs: compare in the scene's own measure.
         field = 36 * (focus - 50) / 50 * 800 / focus
         working = 2.8 * (1 + 50 / (focus - 50))
