@@ -679,6 +679,23 @@ def test_the_card_of_a_camera_that_travels_has_its_ends_and_its_pace(moves: str,
         assert re.search(r"camera is moved \d+ mm, gently, at 0\.\d+ m/s on average, 0\.3 m/s at most", told)
 
 
+def test_the_way_of_a_camera_is_rails_that_nothing_lies_along(tmp_path: Path) -> None:
+    """From 300 to 700 mm along the table's front, 200 mm before it; the sign is among those that are told."""
+    places = ", ".join(f"{{time: {time} s, at: [{x} mm, -200 mm, 40 mm]}}" for time, x in ((0.6, 300), (1.4, 700)))
+    scene = _read(tmp_path, LEVEL.replace("at: [500 mm, -200 mm, 40 mm]", f"at: [{places}]"))
+    page = pages_of(pdf_of(_planned(scene)[0], scene.title))[0]
+    assert "middle of lens, its way while it films" in {line.text for line in page.lines}
+    scale, corner = _scale_of(page), _closed(page, THICK)[0].min(axis=0)
+    begin, end = (np.array([x, -200.0]) / scale + corner for x in (300, 700))
+    reaches = [(ring.min(axis=0), ring.max(axis=0)) for ring in _closed(page, THIN)]
+    half = np.array([0.0, 0.6])
+    rails = begin - half, end + half
+    assert sum(np.abs(np.subtract(each, rails)).max() < 0.02 for each in reaches) == 1
+    at = shapely.Point(begin + 0.75 * (end - begin))  # past the camera mid-shot, from which it is measured
+    lines = [shapely.linestrings(path.points) for path in page.paths if len(path.points) == 2]
+    assert lines and min(shapely.distance(line, at) for line in lines) > 1.0
+
+
 def test_a_camera_that_stands_is_not_moved(tmp_path: Path) -> None:
     sheets, _ = _planned(_read(tmp_path, LEVEL))
     card = next(sheet for sheet in sheets if sheet.name.startswith("card"))

@@ -14,7 +14,7 @@ from previz.paper.plan import symbols
 from previz.paper.plan.labels import Label
 from previz.paper.plan.seen import picture_on_table
 from previz.paper.plan.setup import Setup
-from previz.paper.sheet import CHAINED, DASHED, DOTTED, MEDIUM, THIN, Box, View, box_around
+from previz.paper.sheet import CHAINED, DASHED, MEDIUM, THIN, Box, View, box_around
 from previz.predictions import FocusMark
 from previz.scene import VEHICLE, Scene
 
@@ -111,8 +111,6 @@ def draw_camera(view: View, setup: Setup) -> Label:
         hull = shapely.convex_hull(shapely.multipoints(block[:, :2]))
         if hull.geom_type == "Polygon":
             view.line(shapely.get_coordinates(hull), THIN)
-    if setup.moves:
-        view.line([pose.position[:2] for pose in setup.view.cameras], MEDIUM, dashes=DOTTED)
     back = setup.pupil if setup.sensor is None else setup.sensor
     view.line([back[:2], setup.sharp[:2]], THIN, dashes=CHAINED)
     return Label((f"camera {setup.shot.camera}",), draw_marks(view, setup), bold=True)

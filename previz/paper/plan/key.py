@@ -224,6 +224,9 @@ def _samples(scene: Scene, setup: Setup | None) -> list[tuple[_Sample, str]]:
     def pupil(sheet: Sheet, x: float, y: float) -> None:
         symbols.pupil_mark(sheet, (x + _SAMPLE / 2, y))
 
+    def goes(sheet: Sheet, x: float, y: float) -> None:
+        symbols.camera_way(sheet, [(x, y), (x + _SAMPLE, y)])
+
     def ticks(sheet: Sheet, x: float, y: float) -> None:
         sheet.line([(x, y), (x + _SAMPLE, y)], MEDIUM, dashes=CHAINED)
         for n in range(6):
@@ -237,6 +240,7 @@ def _samples(scene: Scene, setup: Setup | None) -> list[tuple[_Sample, str]]:
             if setup.sensor is not None
             else (pupil, "middle of lens, on its axis"),
             *([(rim, "front rim of lens")] if setup.rim is not None else []),
+            *([(goes, "middle of lens, its way while it films")] if setup.way.length > 0 else []),
             *([(pulled, "focus at a frame, by its letter")] if setup.focus_marks and not setup.steep else []),
             (line(MEDIUM, DASHED), "edge of the picture"),
             (box(symbols.unseen), "table top that the camera does not see"),

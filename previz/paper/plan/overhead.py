@@ -14,6 +14,7 @@ from previz.layout import (
     ramp_of,
 )
 from previz.paper.measures import tape_of
+from previz.paper.plan import symbols
 from previz.paper.plan.filmed import (
     Tick,
     camera_body,
@@ -37,6 +38,7 @@ from previz.scene import Scene, Shot
 #: The column at the right; what dimension lines take up round the drawing: left, low, right, high. [mm]
 _COLUMN, _AROUND = 76.0, (17.0, 20.0, 13.0, 9.0)
 _MARK = 1.1  # round the middle of a mark of focus, on paper
+_BESIDE = 1.5  # what lies nearer to a line on paper is taken for a part of it
 _MORE = 6.0  # above, where the place of a backdrop is told there
 
 #: More copies in a row than this are numbered at its ends only; more names are not tried, nor more numbers placed.
@@ -64,7 +66,7 @@ def reach_of(scene: Scene, setup: Setup | None) -> Box:
     points = [table_edge(scene), backdrop_line(scene)]
     points += [ramp.footprint for each in each_driven(scene) if (ramp := ramp_of(each)) is not None]
     if setup is not None:
-        points += [np.array([pose.position[:2] for pose in setup.view.cameras])]
+        points += [setup.way.positions[:, :2]]
         points += [place[None, :2] for _, place in setup.marks]
         points += [block[:, :2] for block in camera_body(setup)]
     return box_around(np.concatenate(points))
@@ -82,13 +84,22 @@ def _draw(view: View, scene: Scene, setup: Setup | None, reach: Box) -> bool:
         labels, ticks = [*labels, *more[0]], [*ticks, *more[1]]
         ticks = [*draw_focus_marks(view, setup), *ticks]
     labels += draw_lamps(view, scene)
+    measured: list[Stroke] = []
     if setup is not None:
+        before = len(view.sheet.marks)
+        symbols.camera_way(view.sheet, view.placed(setup.way.positions[:, :2]))
+        measured += _strokes(view.sheet, before)
         labels.append(draw_camera(view, setup))
     before = len(view.sheet.marks)
     _dimensions(view, scene, setup, reach)
-    measured = [mark for mark in view.sheet.marks[before:] if isinstance(mark, Stroke)]
+    measured += _strokes(view.sheet, before)
     bar = scale_bar(view.sheet, (view.box.left, view.box.low), view.scale, tape_of(scene))
     return _names(view, scene, setup, labels, ticks, measured, bar)
+
+
+def _strokes(sheet: Sheet, before: int) -> list[Stroke]:
+    """Lines that were drawn since there were so many marks on the sheet."""
+    return [mark for mark in sheet.marks[before:] if isinstance(mark, Stroke)]
 
 
 def _measured(plane: BackPlane) -> bool:
@@ -115,16 +126,18 @@ def _dimensions(view: View, scene: Scene, setup: Setup | None, reach: Box) -> No
     if setup is None:
         return
     x, y = view.at(setup.measured.tolist())
+    way = view.placed(setup.way.positions[:, :2])
     along, up = (tape(abs(float(each))) for each in setup.measured[:2])
-    low = min(corner[1], y)
+    low = min([corner[1], y, *way[np.abs(way[:, 0] - x) < _BESIDE, 1]])  # no line lies along the camera's way
     if abs(x - corner[0]) > 0.5:
         left, right = sorted([corner[0], x])
         sheet.dimension((left, low), (right, low), along, edge.low - low - 6)
     if abs(y - corner[1]) > 0.5:
         base, (lower, upper) = max(across[0], x), sorted([corner[1], y])
         sheet.dimension((base, lower), (base, upper), up, base - edge.right - 6)
-        if base > x:
-            sheet.line([(x + 3, y), (base, y)], THIN)
+        past = max([x, *way[np.abs(way[:, 1] - y) < _BESIDE, 0]])
+        if base > past:
+            sheet.line([(past + 3, y), (base, y)], THIN)
 
 
 def _names(
@@ -136,9 +149,10 @@ def _names(
     measured: list[Stroke],
     bar: Box,
 ) -> bool:
-    """Everything's name where it covers nothing, dimension lines least of all; whether pieces had to be numbered.
+    """Everything's name where it covers nothing, least of all what is measured; whether pieces had to be numbered.
 
-    bar: the scale's, which no name may cover; its words are on the sheet.
+    measured: dimension lines and the camera's way. bar: the scale's, which no name may cover, with its words on the
+    sheet.
     """
     placing = Placing.on(view.sheet, view.box)
     outlines = [view.placed(solid.footprint) for solid in pieces_of(scene)]

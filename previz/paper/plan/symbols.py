@@ -8,11 +8,15 @@ import shapely
 from numpy.typing import ArrayLike, NDArray
 
 from previz.paper.sheet import BLACK, CHAINED, DASHED, GREY, MEDIUM, THICK, THIN, WHITE, Drawing, Sheet, View
+from previz.paper.surface import rings_of
 
 Array = NDArray[np.float64]
 
 #: The table top that the camera does not see, and the band that is sharp.
 UNSEEN, BAND_TURN, BAND_STEP = "#e4e4e4", 60.0, 1.5
+
+#: Between the two lines of a camera's way.
+_RAILS = 1.2
 
 
 def circle(at: ArrayLike, radius: float, corners: int = 24) -> Array:
@@ -54,6 +58,19 @@ def sensor_mark(sheet: Sheet, at: Sequence[float], turn: float) -> None:
     sheet.line(circle(at, 1.1), MEDIUM, closed=True)
     way = 2.8 * np.array([-math.sin(turn), math.cos(turn)])
     sheet.line([np.array(at) - way, np.array(at) + way], THICK)
+
+
+def camera_way(sheet: Sheet, points: ArrayLike) -> None:
+    """How a camera is moved while it films: two lines like rails, closed at both ends, a head where it ends."""
+    places = np.asarray(points, dtype=float)
+    moved = np.linalg.norm(np.diff(places, axis=0), axis=1) > 0
+    places = places[np.concatenate([[True], moved])]
+    if len(places) < 2:
+        return
+    rails = shapely.buffer(shapely.linestrings(places), _RAILS / 2, cap_style="flat", join_style="mitre")
+    for ring in rings_of(rails):
+        sheet.line(ring, THIN, closed=True)
+    sheet.arrow_head(places[-1], places[-1] - places[-2])
 
 
 def lamp_mark(sheet: Sheet, at: Sequence[float]) -> None:
