@@ -226,8 +226,8 @@ def balanced_alike(joins: Sequence[Join]) -> Balanced | None:
     ends = {end.event.shot.id: end for join in joins for end in (join.before, join.after)}
     set_to = {name: float(end.event.shot.capture.white_balance) for name, end in ends.items()}
     unsuited = {set_to[name] for name, end in ends.items() if _unsuited(end)}
-    count, off = Counter(set_to.values()), sum(1 / _own_white(end) for end in ends.values()) / max(len(ends), 1)
-    for one in sorted(count, key=lambda kelvin: (kelvin in unsuited, -count[kelvin], abs(1 / kelvin - off))):
+    count, mean = Counter(set_to.values()), sum(1 / _own_white(end) for end in ends.values()) / max(len(ends), 1)
+    for one in sorted(count, key=lambda kelvin: (kelvin in unsuited, -count[kelvin], abs(1 / kelvin - mean))):
         alike = dict.fromkeys(ends, one)
         if _clears(joins, alike):
             others = [name for name in ends if set_to[name] != one]

@@ -1,35 +1,32 @@
 """The starting points: short scenes, fitted to a table, with a comment where a maker will want to change something."""
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from itertools import product
+from functools import partial
 
 from previz.errors import PrevizError
-from previz.scene import USUAL_WANTS, Lasts, Sharp, choose_from, like_a_phone, listed
+from previz.scene import USUAL_WANTS, Camera, Lasts, Sharp, choose_from, like_a_phone, listed
+from previz.starters.cameras import TYPICAL, camera_text
 from previz.starters.fitting import Wish
 from previz.starters.further import Placed, alike, further
 from previz.starters.lighting import OFF_TABLE, Lamp, Lighting, lighting
 from previz.starters.staging import LANE, NoRoom, Staged, lengthwise, most_frames, passing
 from previz.units import LENGTH, SPEED, shown, speed_on_tape, together
 
+_FIRST, _EVERY = 4.0, 11.0  # m at full size along the road to the first street lamp, and between two
+_CLEAR = 1.0  # m at full size between a street lamp and a backdrop
+
 
 def _too_small(wish: Wish, start: "_Start") -> PrevizError:
     """What to say where nothing fits: a table of the same shape that would do, for it was tried."""
-    larger = wish
-    for step in range(1, 30):
-        side = [math.ceil(each * 1.06**step * 100) / 100 for each in wish.table]
-        larger = replace(wish, table=(side[0], side[1]))
-        try:
+    length, would = wish.told(wish.size[0]), ""
+    for larger in _larger(wish, 1.06, 29):
+        with suppress(NoRoom):
             start.staged(larger, start.frames(larger))
+            would = _would_do(larger)
             break
-        except NoRoom:
-            continue
-    else:
-        larger = wish
-    (width, depth), length = map(wish.told, larger.table), wish.told(wish.size[0])
-    would = f" A table of {width} x {depth} {wish.unit} would do." if larger is not wish else ""
     return PrevizError(
         f"the table is too small for the start {wish.start} with {listed(wish.cameras)}: the {wish.body} at "
         f"1:{wish.scale:g} is {length} {wish.unit} long.{would} Or take a shorter --body, smaller models (--scale), "
@@ -116,7 +113,7 @@ def starting_scene(wish: Wish) -> str:
     first, high = shots[0].staged, max(shot.staged.backdrop[1] for shot in shots)
     first = replace(first, backdrop=(first.backdrop[0], high))
     light = lighting(wish, shots, night=start.night)
-    lines = [*_head(wish, start), *_set(wish, start, first, light), *_rest(wish, start, shots, light)]
+    lines = [*_head(wish, start), *_set(wish, start, first, shots, light), *_rest(wish, start, shots, light)]
     return "\n".join(lines) + "\n"
 
 
@@ -150,25 +147,75 @@ def _further(wish: Wish, start: _Start, first: Staged, name: str, fastest: int) 
     try:
         return _fitted(wish, start, first, name, fastest)
     except NoRoom:
-        longer = _longer_lens(wish, start, first, name, fastest)
+        would = _longer_lens(wish, start, first, name, fastest) + _larger_table(wish, start, name)
         raise PrevizError(
             f"the shot {name} does not fit on the street of {wish.start} with {listed(wish.cameras)}: the picture is "
-            f"wider than the table beyond the vehicle.{longer} Take --then out and begin a scene of its own with it, "
-            f"or a larger table, smaller models (--scale) or a --camera with a longer lens"
+            f"wider than the table beyond the vehicle.{would} Take --then out and begin a scene of its own with it, or "
+            "take smaller models (--scale)"
         ) from None
 
 
 def _longer_lens(wish: Wish, start: _Start, first: Staged, name: str, fastest: int) -> str:
-    """How long a lens of one of the cameras would do, for it was tried; "" where none would, and of phones alone."""
-    for step, (named, (text, camera)) in product(range(1, 16), wish.cameras.items()):
+    """How long a lens of one of the cameras would do, else which typical camera; "" where none would: it was tried."""
+
+    def fits(named: str, text: str, cameras: Sequence[Camera], at: int) -> bool:
+        with suppress(NoRoom):
+            return bool(_fitted(replace(wish, cameras={named: (text, cameras[at])}), start, first, name, fastest))
+        return False
+
+    for named, (text, camera) in wish.cameras.items():
         if like_a_phone(camera.lens, camera.sensor):
             continue
-        longest = math.ceil(float(camera.lens.longest) * 1.15**step * 1e3) / 1e3
-        longer = camera.model_copy(update={"lens": camera.lens.model_copy(update={"longest": longest})})
-        with suppress(NoRoom):
-            _fitted(replace(wish, cameras={named: (text, longer)}), start, first, name, fastest)
-            return f" It would with a lens of {longest * 1e3:.0f} mm on {named} that focuses as near."
+        longest = [math.ceil(float(camera.lens.longest) * 1.15**step * 1e3) / 1e3 for step in range(1, 16)]
+        longer = [camera.model_copy(update={"lens": camera.lens.model_copy(update={"longest": at})}) for at in longest]
+        least = _least(len(longer), partial(fits, named, text, longer))
+        if least is not None:
+            return f" It would with a lens of {longest[least] * 1e3:.0f} mm on {named} that focuses as near."
+    for named, text, camera in map(camera_text, TYPICAL):
+        if fits(named, text, [camera], 0):
+            return f" It would with --camera {named} as well."
     return ""
+
+
+def _larger_table(wish: Wish, start: _Start, name: str) -> str:
+    """A table of the same shape that would do, for it was tried; "" where none is near."""
+
+    def fits(larger: Wish) -> bool:
+        with suppress(NoRoom):
+            frames = start.frames(larger)
+            return bool(_fitted(larger, start, _staged(start, larger, frames), name, frames))
+        return False
+
+    larger = [*_larger(wish, 1.12, 12)]
+    least = _least(len(larger), lambda step: fits(larger[step]))
+    return _would_do(larger[least]) if least is not None else ""
+
+
+def _least(count: int, fits: Callable[[int], bool]) -> int | None:
+    """The first of so many steps that fits, where mostly all after it do too; one that fits in any case, or None.
+
+    >>> _least(5, lambda step: step > 2), _least(3, lambda step: step > 2)
+    (3, None)
+    """
+    low, high = 0, count - 1
+    if not fits(high):
+        return None
+    while low < high:
+        middle = (low + high) // 2
+        low, high = (low, middle) if fits(middle) else (middle + 1, high)
+    return high
+
+
+def _larger(wish: Wish, step: float, steps: int) -> Iterator[Wish]:
+    """The wish on larger and larger tables of one shape."""
+    for number in range(1, steps + 1):
+        side = [math.ceil(each * step**number * 100) / 100 for each in wish.table]
+        yield replace(wish, table=(side[0], side[1]))
+
+
+def _would_do(larger: Wish) -> str:
+    width, depth = map(larger.told, larger.table)
+    return f" A table of {width} x {depth} {larger.unit} would do."
 
 
 def _fitted(wish: Wish, start: _Start, first: Staged, name: str, fastest: int) -> Placed:
@@ -245,7 +292,7 @@ def _head(wish: Wish, start: _Start) -> list[str]:
     ]
 
 
-def _set(wish: Wish, start: _Start, staged: Staged, light: Lighting) -> list[str]:
+def _set(wish: Wish, start: _Start, staged: Staged, shots: tuple[Placed, ...], light: Lighting) -> list[str]:
     width, depth = map(wish.told, wish.table)
     distance, height = map(wish.told, staged.backdrop)
     path = ", ".join(wish.point(*each) for each in staged.path)
@@ -258,10 +305,9 @@ def _set(wish: Wish, start: _Start, staged: Staged, light: Lighting) -> list[str
         else f'{{shape: hills, height: {hill}, colour: "#7c8a84", haze: 42 %}}'
     )
     lit = _two_digits(max(50000 / wish.scale**2, 0.5) * light.lamps)
-    # Past a backdrop that is hung at the end of the street, for a further shot.
-    first = max(4.0, (OFF_TABLE + 0.06 * wish.table[0]) * wish.scale) if wish.then else 4.0
     lamps = (
-        f"  - {{id: lamps, piece: lamp_post, along: road, every: {wish.real(11)}, first: {wish.real(first)},\n"
+        f"  - {{id: lamps, piece: lamp_post, along: road, every: {wish.real(_EVERY)}, "
+        f"first: {wish.real(_first_lamp(wish, shots))},\n"
         f"     offset: {wish.real(LANE * staged.lanes / 2 + 1)}, turn: -90 deg, height: {wish.real(4.5)},\n"
         f"     lit: {lit} lm}}  # turned, so that their arms reach over the road"
     )
@@ -280,6 +326,22 @@ def _set(wish: Wish, start: _Start, staged: Staged, light: Lighting) -> list[str
         lamps if start.night else _trees(wish, staged),
         "",
     ]
+
+
+def _first_lamp(wish: Wish, shots: tuple[Placed, ...]) -> float:
+    """How far along the road it stands, at full size, for none to stand in a backdrop that is hung across. [m]"""
+    if not wish.then:
+        return _FIRST
+    begins, across = shots[0].staged.path[0][0], wish.table[0]
+    hung = [shot.on_set((0.0, shot.staged.backdrop[0]))[0] for shot in shots if shot.side]
+    past = (OFF_TABLE + 0.06 * across) * wish.scale  # one at the end from which the road comes
+    least = max(_FIRST, math.ceil(2 * past) / 2)
+    for step in range(int(2 * _EVERY)):
+        first = least + step / 2
+        row = [begins + (first + number * _EVERY) / wish.scale for number in range(int(across * wish.scale))]
+        if all(abs(x - there) > _CLEAR / wish.scale for x in row for there in hung):
+            return first
+    return least
 
 
 def _join(wish: Wish, staged: Staged) -> list[str]:
