@@ -54,6 +54,18 @@ def test_no_edge_is_told_where_none_is_seen(beam: str, keys: dict, tmp_path: Pat
     assert found(predictions, "lamps.backdrop").message.startswith("The backdrop is lit within")
 
 
+@pytest.mark.parametrize("sky, seen", [("clear", True), ("dusk", False)])
+def test_a_softer_edge_is_seen_on_a_sky_by_day(sky: str, seen: bool, tmp_path: Path) -> None:
+    """All of it fades over more than a fourteenth of the picture's width, the darker half over less."""
+    backdrop = {**broken()["set"]["backdrop"], "painting": {"sky": sky}}
+    del backdrop["colour"]
+    lamp = {**LAMP, "spot": "52 deg", "aim": [2100, 890, 250]}
+    soft = broken(("lights[0]", lamp), ("lights[1].ambient", "300 lx"), ("set.backdrop", backdrop))
+    told = [each for each in looked(soft, tmp_path).findings if each.id == "lamps.edge"]
+    assert bool(told) == seen
+    assert all("left of the backdrop" in each.message and each.value > 1 for each in told)
+
+
 def test_a_fixed_lamp_is_not_aimed_otherwise(tmp_path: Path) -> None:
     cut = found(predicted(lit("45 deg", fixed=True), tmp_path), "lamps.edge")
     assert cut.verdict is Verdict.WATCH

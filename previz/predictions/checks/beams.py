@@ -28,6 +28,10 @@ _SEEN = 0.005  # of the backdrop in the picture: if a smaller part lies beside t
 #: the last. [-]
 _PAST, _WITHIN, _COVERED = 0.1, 0.9, 0.5
 
+#: Of an edge that is softer, the darker half is as steep in stops and is seen by day: by no less than this of a beam on
+#: its light side. At dusk and by night a sky is taken to glow so. By eye. [-]
+_HALF, _GLOW = 0.5, ("dusk", "dawn", "night")
+
 _METERED = 48  # places on either side whose light is looked at
 
 #: Where a remedy aims a lamp, from where it is aimed to what it leaves out; how many times as far off it puts it. [-]
@@ -74,12 +78,21 @@ def beam_edge(view: ShotView, plane: BackPlane) -> BeamEdge | None:
         shown, at = in_rows(view, plane, frame)
         for number, lamp, emitter in spots:
             share = _share(emitter, shown.points.astype(float))
-            sides = _beside(at, np.flatnonzero(share > _WITHIN), np.flatnonzero(share < _PAST))
-            if len(sides[1]) > _SEEN * len(shown):
-                lux = _metered(view, emitter, [shown.take(_some(side)) for side in sides])
-                if lux is not None:
-                    found.append(BeamEdge(number, lamp, *lux, shown.points.astype(float), share < _PAST))
+            for within in _lit_sides(view):
+                sides = _beside(at, np.flatnonzero(share > within), np.flatnonzero(share < _PAST))
+                if len(sides[1]) > _SEEN * len(shown):
+                    lux = _metered(view, emitter, [shown.take(_some(side)) for side in sides])
+                    if lux is not None:
+                        found.append(BeamEdge(number, lamp, *lux, shown.points.astype(float), share < _PAST))
+                    break
     return max(found, key=lambda edge: edge.stops, default=None)
+
+
+def _lit_sides(view: ShotView) -> tuple[float, ...]:
+    """What of a beam there is at least on the light side of what is seen as an edge, a hard one first. [-]"""
+    backdrop = view.scene.set.backdrop
+    painting = backdrop.painting if backdrop is not None else None
+    return (_WITHIN,) if painting is not None and painting.sky in _GLOW else (_WITHIN, _HALF)
 
 
 def _frames(view: ShotView) -> list[int]:
@@ -133,7 +146,7 @@ def covering(view: ShotView, edge: BeamEdge) -> Iterator[Way]:
     at, aim, left_out = np.array(lamp.at), np.array(lamp.aim), edge.places[edge.beyond].mean(axis=0)
 
     def told(place: Array) -> str:
-        return f"{from_corner(view.scene, place)}: to the right, away from you, up"
+        return f"{from_corner(view.scene, place)} (right, back, up)"
 
     def put(key: str, place: Array) -> tuple[Change]:
         return (Change(f"lights[{edge.number}].{key}", view.scene.tape.place(place, getattr(lamp, key), 0)),)

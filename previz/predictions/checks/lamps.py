@@ -189,7 +189,7 @@ def _hidden(view: ShotView, lost: _Lost, notes: Notes) -> None:
 
 def _put_at(view: ShotView, lost: _Lost, place: Array) -> Way:
     return Way(
-        f"Move {lost.lamp.id} to {from_corner(view.scene, place)}: to the right, away from you, up.",
+        f"Move {lost.lamp.id} to {from_corner(view.scene, place)} (right, back, up).",
         (Change(f"lights[{lost.number}].at", view.scene.tape.place(place, lost.lamp.at, 0)),),
     )
 
