@@ -185,7 +185,7 @@ def noted_by(scene: Scene, looks: Iterable[Look], views: Views) -> Iterator[tupl
 
 
 def _laid_open(scene: Scene, shot: Shot) -> ShotView:
-    """A shot as it is filmed. One that a remedy has stand otherwise than those beside it keeps its number among them."""
+    """A shot as it is filmed. One that a remedy sets up otherwise than those beside it keeps its number among them."""
     if not shot.redresses:
         return view_of(scene, shot)
     own = as_set_up(scene, shot)
