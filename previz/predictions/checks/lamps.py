@@ -81,7 +81,7 @@ def _corners(view: ShotView, notes: Notes) -> None:
         for z in range(3):
             within = (across == x) & (up == z)
             if within.sum() >= _A_PART:
-                parts[" ".join(filter(None, (_UP[z], _ACROSS[x]))) or "middle"] = float(lux[within].mean())
+                parts[_part(x, z)] = float(lux[within].mean())
     darkest, brightest = (pick(parts, key=lambda name: parts[name]) for pick in (min, max))
     if len(parts) < 2 or parts[brightest] <= 0:
         return
@@ -111,7 +111,7 @@ def _cut(view: ShotView, plane: BackPlane, edge: BeamEdge, notes: Notes) -> None
     """By the edge of a beam: what lies past it may be too small a part to tell in the mean."""
     across, up = _thirds(plane.across(edge.places)), _thirds(edge.places[:, 2])
     most = int(np.bincount((3 * up + across)[edge.beyond]).argmax())
-    where = " ".join(filter(None, (_UP[most // 3], _ACROSS[most % 3]))) or "middle"
+    where = _part(most % 3, most // 3)
     notes.figure("beam_edge", edge.stops)
     notes.finding(
         "lamps.edge",
@@ -124,6 +124,15 @@ def _cut(view: ShotView, plane: BackPlane, edge: BeamEdge, notes: Notes) -> None
         ways=lambda: [*covering(view, edge), *_filled(view, edge.past, edge.within, EDGE)],
         otherwise=f"Let the beam of {edge.lamp.id} cover all of the backdrop that is seen, or none of it.",
     )
+
+
+def _part(across: int, up: int) -> str:
+    """Which of three by three it is, counted from the lower left.
+
+    >>> _part(0, 0), _part(1, 0), _part(2, 1), _part(1, 1)
+    ('lower left', 'lower middle', 'right', 'middle')
+    """
+    return " ".join(filter(None, (_UP[up], _ACROSS[across] or "middle")))
 
 
 def _thirds(values: NDArray[Any]) -> NDArray[np.int64]:
