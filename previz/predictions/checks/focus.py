@@ -389,21 +389,15 @@ def _not_sharper(view: ShotView) -> str:
     if any(_all_sharp(view, stop, focus) for stop in view.stops for focus in (view.focus, on_vehicle)):
         return ""
     past = next((stop for stop in THIRD_STOP_F_NUMBERS if _all_sharp(view, stop, on_vehicle)), None)
-    why = (
-        f"f/{past:g} would be needed even with focus on the vehicle"
-        if past is not None
-        else "where the stop is small enough for it, diffraction blurs all"
-    )
     widest, smallest = f"f/{view.widest:.3g}", f"f/{view.camera.smallest:g}"
-    which = (
-        f"No stop of this lens, {widest} to {smallest},"
-        if widest != smallest
-        else f"{widest}, this lens's only stop, does not"
-    )
-    return (
-        f"{which} keep{'s' if widest != smallest else ''} all of it sharp ({why}): it takes a smaller sensor, or the "
-        "vehicle smaller in the picture."
-    )
+    which, why = f"No stop of this lens, {widest} to {smallest}, keeps", ""
+    if widest == smallest:
+        which = f"{widest}, this lens's only stop, does not keep"
+    else:
+        why = " (where the stop is small enough for it, diffraction blurs all)"
+    if past is not None:
+        why = f" (f/{past:g} would be needed even with focus on the vehicle)"
+    return f"{which} all of it sharp{why}: it takes a smaller sensor, or the vehicle smaller in the picture."
 
 
 def _focus_on_vehicle(view: ShotView) -> Array:
