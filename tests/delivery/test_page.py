@@ -65,7 +65,7 @@ class Window:
         self.page.set_viewport_size({"width": width, "height": height})
         self.page.goto(page.as_uri())
         self.until("document.getElementById('film').readyState >= 2")
-        self.settled(6)
+        self.settled(5)
         # A browser may say that it has sought before it has the picture; the page draws it when it comes.
         pixel = "document.querySelector('#all canvas').getContext('2d').getImageData(0, 0, 1, 1).data"
         self.until(f"Math.max(...Array.from({pixel}).slice(0, 3)) > 0")
@@ -76,7 +76,7 @@ class Window:
             pytest.fail(f"never came true: {true}; it says {self.page.inner_text('#count')}, {self.said}")
 
     def settled(self, frame: int) -> None:
-        """Wait until the page says that it shows this frame, counted from 1."""
+        """Wait until the page says that it shows this frame, counted from 0."""
         self.until(
             f"document.getElementById('count').textContent.startsWith('frame {frame} of')"
             " && document.getElementById('film').paused && !document.getElementById('film').seeking"
@@ -181,40 +181,40 @@ def phone(in_a_hand: Window, folder: Path) -> Iterator[Window]:
 def test_it_opens_at_the_moment_of_the_sheet_and_does_not_move_by_itself(desk: Window) -> None:
     assert [seen_as(colour) for colour in desk.panels()] == [(0, 5), (1, 5), (2, 5)]
     desk.page.wait_for_timeout(300)
-    assert desk.page.inner_text("#count") == "frame 6 of 12, 0.21 s on screen"
+    assert desk.page.inner_text("#count") == "frame 5 of 0 to 11, 0.21 s on screen"
     assert desk.page.inner_text("#play") == "Play"
 
 
 def test_steps_are_single_frames_in_all_panels_alike(desk: Window) -> None:
     desk.page.click("#on")
-    desk.settled(7)
+    desk.settled(6)
     assert [seen_as(colour) for colour in desk.panels()] == [(0, 6), (1, 6), (2, 6)]
     assert desk.time * RATE == pytest.approx(6.5, abs=0.5)
     desk.page.click("#back")
     desk.page.click("#back")
-    desk.settled(5)
+    desk.settled(4)
     assert [seen_as(colour) for colour in desk.panels()] == [(0, 4), (1, 4), (2, 4)]
 
 
 def test_every_frame_can_be_reached_by_the_keyboard(desk: Window) -> None:
     desk.page.keyboard.press("Home")
     for number in range(FRAMES):
-        desk.settled(number + 1)
+        desk.settled(number)
         assert seen_as(desk.panels()[1]) == (1, number)
         desk.page.keyboard.press("ArrowRight")
-    desk.settled(FRAMES)  # there is none after the last
+    desk.settled(FRAMES - 1)  # there is none after the last
     desk.page.keyboard.press("Home")
-    desk.settled(1)
+    desk.settled(0)
     desk.page.keyboard.press("End")
-    desk.settled(FRAMES)
+    desk.settled(FRAMES - 1)
     desk.page.keyboard.press("Shift+ArrowLeft")
-    desk.settled(2)
+    desk.settled(1)
 
 
 def test_it_plays_pauses_and_repeats(desk: Window) -> None:
     desk.page.select_option("#speed", "0.25")
     desk.page.keyboard.press("Home")
-    desk.settled(1)
+    desk.settled(0)
     before = desk.time
     desk.page.click("#play")
     desk.until("document.getElementById('play').textContent === 'Pause'")  # which follows the film, not the click
@@ -223,12 +223,12 @@ def test_it_plays_pauses_and_repeats(desk: Window) -> None:
     desk.page.keyboard.press("Space")
     desk.until("document.getElementById('film').paused && !document.getElementById('film').seeking")
     number = int(desk.page.input_value("#scrub"))
-    desk.settled(number + 1)
+    desk.settled(number)
     assert [seen_as(colour) for colour in desk.panels()] == [(0, number), (1, number), (2, number)]
     assert desk.page.inner_text("#play") == "Play"
     # From the last frame it begins anew, and repeats.
     desk.page.keyboard.press("End")
-    desk.settled(FRAMES)
+    desk.settled(FRAMES - 1)
     desk.page.select_option("#speed", "1")
     desk.page.click("#play")
     desk.page.wait_for_timeout(1500)  # three times its length
@@ -247,11 +247,11 @@ def test_speeds_are_slower_and_real_time_on_set(desk: Window) -> None:
 
 def test_scrubbing_shows_the_frame_under_the_thumb(desk: Window) -> None:
     box = desk.page.locator("#scrub").bounding_box()
-    for share, frame in ((0.02, 1), (0.98, 12), (0.5, None)):
+    for share, frame in ((0.02, 0), (0.98, 11), (0.5, None)):
         desk.page.mouse.click(box["x"] + box["width"] * share, box["y"] + box["height"] / 2)
         number = int(desk.page.input_value("#scrub"))
-        assert frame is None or number + 1 == frame
-        desk.settled(number + 1)
+        assert frame is None or number == frame
+        desk.settled(number)
         assert seen_as(desk.panels()[0]) == (0, number)
 
 
@@ -276,10 +276,10 @@ def test_a_wipe_lays_one_panel_over_another(desk: Window) -> None:
     desk.page.focus("#edge")
     desk.page.keyboard.press("Shift+ArrowRight")
     assert desk.page.get_attribute("#edge", "aria-valuenow") == "30"
-    assert desk.page.inner_text("#count").startswith("frame 6 ")
+    assert desk.page.inner_text("#count").startswith("frame 5 ")
     desk.page.focus("#wipe")
     desk.page.keyboard.press("ArrowRight")
-    desk.settled(7)
+    desk.settled(6)
     picture = desk.pixels("#wiped")
     assert seen_as(middle(picture[:, : int(width * 0.3) - 20])) == (0, 6)
     desk.page.keyboard.press("w")
@@ -473,7 +473,7 @@ def test_by_touch_a_picture_plays_and_the_wipe_is_pulled(phone: Window) -> None:
 def test_who_asked_for_less_motion_is_shown_no_loop(phone: Window, desk: Window) -> None:
     assert not phone.page.is_checked("#repeat") and desk.page.is_checked("#repeat")
     phone.page.keyboard.press("Home")
-    phone.settled(1)
+    phone.settled(0)
     phone.page.tap("#play")
     phone.until("document.getElementById('film').ended")
     assert phone.page.inner_text("#play") == "Play"

@@ -173,7 +173,7 @@ def test_it_says_what_will_not_work_and_nothing_a_file_says_is_markup(desk: Page
     assert desk.text("#findings").split("\n") == ["stop One <wheel> is sharp.", "Three are not.", "Stop down to f/8."]
     assert desk.text("#fine") == "7 more looked at and fine."
     assert desk.text("#doing") == "Draft, drawn 0.8 s after the save."
-    assert desk.text("#count") == "0.300 s on set, frame 13 of 24"
+    assert desk.text("#count") == "0.300 s on set, frame 12 of 0 to 23"
     assert not desk.page.is_visible("#care") and not desk.page.is_visible("#above")
     desk.board.show(cautions=(CareShown("small parts", "Keep them out of reach."),), findings=())
     desk.until(lambda: desk.page.is_visible("#care"))
@@ -211,7 +211,7 @@ def test_a_clip_plays_round_and_round_until_there_is_a_new_still(desk: Page) -> 
     desk.still(GREEN, clip=None)
     desk.until(lambda: desk.shows(GREEN))
     assert not desk.playing()
-    assert desk.text("#count").endswith("frame 13 of 24")
+    assert desk.text("#count").endswith("frame 12 of 0 to 23")
     desk.clip(RED)  # and the next one plays as well
     desk.until(lambda: desk.playing() and desk.shows(RED))
 
@@ -247,7 +247,7 @@ def test_a_time_that_is_scrubbed_to_is_wished_for_and_its_still_shown(desk: Page
     desk.until(lambda: desk.wishes)
     assert desk.wishes[-1] == Wish("pass", pytest.approx(0.25))
     assert not desk.playing()
-    assert desk.text("#count") == "0.250 s on set, frame 7 of 24"
+    assert desk.text("#count") == "0.250 s on set, frame 6 of 0 to 23"
     desk.until(lambda: desk.shows(BLUE))  # the small picture of that time, at once
     desk.still(GREEN, at=6)
     desk.until(lambda: desk.shows(GREEN))
@@ -278,7 +278,7 @@ def test_a_shot_is_chosen_by_its_name(desk: Page) -> None:
     desk.until(lambda: desk.wishes == [Wish("away")])
     desk.still(GREEN, shot="away", at=12, clip=None)
     desk.until(lambda: desk.shows(GREEN))
-    assert desk.text("#count") == "0.300 s on set, frame 13 of 24"  # 0.1 s and 12 frames at 60 a second
+    assert desk.text("#count") == "0.300 s on set, frame 12 of 0 to 23"  # 0.1 s and 12 frames at 60 a second
     desk.board.show(shots=SHOTS[:1], shot="pass")
     desk.until(lambda: not desk.page.is_visible("#choice"))
 

@@ -111,7 +111,8 @@
     const now = Number(time.value), of = shot();
     if (!of) return;
     const moment = (of.first + now * of.step).toFixed(3);
-    $("count").textContent = `${moment} s on set, frame ${now + 1} of ${of.frames}`;
+    // Counted from 0, as on plans and by commands.
+    $("count").textContent = `${moment} s on set, frame ${now} of 0 to ${of.frames - 1}`;
     time.setAttribute("aria-valuetext", `${moment} seconds on set`);
   }
 
@@ -123,7 +124,7 @@
     const next = new Image();
     next.id = "still";
     next.src = `pictures/${name}`;
-    next.alt = `Draft of shot ${of}, frame ${at + 1}`;
+    next.alt = `Draft of shot ${of}, frame ${at}`;
     try {
       await next.decode();
     } catch {

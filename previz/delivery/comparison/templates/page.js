@@ -61,8 +61,9 @@
     });
     if (!decoded()) return;
     scrub.value = shown;
-    scrub.setAttribute("aria-valuetext", `frame ${shown + 1} of ${plan.frames}`);
-    count.textContent = `frame ${shown + 1} of ${plan.frames}, ${(shown / plan.rate).toFixed(2)} s on screen`;
+    const frame = `frame ${shown} of 0 to ${plan.frames - 1}`;  // counted from 0, as on plans and by commands
+    scrub.setAttribute("aria-valuetext", frame);
+    count.textContent = `${frame}, ${(shown / plan.rate).toFixed(2)} s on screen`;
   }
 
   function drawWiped() {
