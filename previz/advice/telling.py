@@ -253,9 +253,12 @@ def marks_of(problem: Problem, found: Checked) -> tuple[Row, ...]:
     for (when, place), (height, was) in zip(places, _heights(found), strict=True):
         x, y, z = place
         side = "behind the table's front edge" if y >= 0 else "in front of the table"
-        across = "from the table's left edge" if x >= 0 else "left of the table"
+        beyond = x - float(scene.set.table.width)
+        across, aside = ("right of the table", beyond) if beyond > 0 else ("from the table's left edge", x)
+        if x < 0:
+            across, aside = "left of the table", -x
         rows += [
-            Row(f"lens{when}, {across}", scene.tape(abs(x))),
+            Row(f"lens{when}, {across}", scene.tape(aside)),
             Row(f"lens{when}, {side}", scene.tape(abs(y))),
             Row(
                 f"lens{when}, {'above' if z >= 0 else 'below'} the table top",
