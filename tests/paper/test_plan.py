@@ -10,9 +10,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 import shapely
+import trimesh
 
 from previz.evening import Position, moves_between
-from previz.layout import SEE_THROUGH, hits, pieces_of, puddles_of, solids_of
+from previz.layout import SEE_THROUGH, backdrop_plane, hits, pieces_of, puddles_of, solids_of
 from previz.paper import PAPERS, Sheet, pdf_of, plan_sheets
 from previz.paper.buying import buying_list
 from previz.paper.measures import tape_of
@@ -421,15 +422,33 @@ def test_a_piece_that_stands_on_no_ground_has_its_height_everywhere(tmp_path: Pa
 # --- what is seen ---
 
 
-@pytest.mark.parametrize(("seed", "pieces"), [(11, 6), (12, 15), (13, 30)])
-def test_what_is_shaded_is_what_rays_do_not_reach(tmp_path: Path, seed: int, pieces: int) -> None:
-    scene = random_scene(tmp_path, seed, pieces)
+def _hidden_by_backdrop(scene: Scene, eye: np.ndarray, ground: np.ndarray) -> np.ndarray:
+    """Which points (n, 3) the backdrop hides, by Embree's rays on a sheet bent round a true quarter circle. (n,)"""
+    backdrop, table = scene.set.backdrop, scene.set.table
+    assert backdrop is not None
+    turn, cove = np.linspace(0, math.pi / 2, 400), backdrop.join.cove
+    off = backdrop.distance - cove + np.append(cove * np.sin(turn), cove)
+    up = np.append(cove * (1 - np.cos(turn)), backdrop.height)
+    long, wide = (table.depth, table.width) if backdrop.side in ("back", "front") else (table.width, table.depth)
+    towards = off if backdrop.side in ("back", "right") else long - off
+    half = (backdrop.width or wide) / 2
+    rows = [np.column_stack([np.full(len(off), wide / 2 + end), towards, up]) for end in (-half, half)]
+    if backdrop.side in ("left", "right"):
+        rows = [row[:, [1, 0, 2]] for row in rows]
+    n = np.arange(len(off) - 1)
+    m = n + len(off)
+    faces = np.concatenate([np.column_stack([n, n + 1, m]), np.column_stack([n + 1, m + 1, m])])
+    sheet = trimesh.Trimesh(np.concatenate(rows), faces, process=False)
+    rays = eye - ground  # from the table, so that what lies on it is not met
+    return np.asarray(sheet.ray.intersects_any(ground + 1e-6 * rays, rays))
+
+
+def _reached(scene: Scene) -> tuple[shapely.Geometry, np.ndarray, np.ndarray]:
+    """What the plan says the first shot sees; points (n, 2) not on its edge, and which of them rays reach, (n,)."""
     view = view_of(scene, scene.shots[0])
     seen = table_seen(view)
-    rng = np.random.default_rng(seed)
-    points = rng.uniform([0, 0], [scene.set.table.width, scene.set.table.depth], (2000, 2))
-    sure = shapely.distance(shapely.points(points), seen.boundary) > 1e-3
-    points = points[sure]
+    points = np.random.default_rng(5).uniform([0, 0], [scene.set.table.width, scene.set.table.depth], (2000, 2))
+    points = points[shapely.distance(shapely.points(points), seen.boundary) > 1e-3]
     ground = np.column_stack([points, np.zeros(len(points))])
     places, depths = view.project(ground)
     inside = (depths[0] > 0) & ((places[0] > 0) & (places[0] < np.array(view.size))).all(axis=1)
@@ -437,9 +456,37 @@ def test_what_is_shaded_is_what_rays_do_not_reach(tmp_path: Path, seed: int, pie
     solids = [solid for solid in solids_of(scene) if solid.kind not in SEE_THROUGH]
     rays = (ground - eye) * (1 - 1e-6)
     hidden = hits(np.broadcast_to(eye, rays.shape), rays, solids).any(axis=1)
-    reached = inside & ~hidden
+    return seen, points, inside & ~hidden & ~_hidden_by_backdrop(scene, eye, ground)
+
+
+@pytest.mark.parametrize(("seed", "pieces"), [(11, 6), (12, 15), (13, 30)])
+def test_what_is_shaded_is_what_rays_do_not_reach(tmp_path: Path, seed: int, pieces: int) -> None:
+    seen, points, reached = _reached(random_scene(tmp_path, seed, pieces))
     assert 0.02 < reached.mean() < 0.98
     assert (shapely.contains_xy(seen, points) == reached).all()
+
+
+@pytest.mark.parametrize("up", [30, 120, 400])
+@pytest.mark.parametrize("join", ["straight", "cove 80 mm"])
+@pytest.mark.parametrize("side", ["back", "front", "left", "right"])
+def test_what_lies_behind_the_backdrop_is_not_seen(tmp_path: Path, side: str, join: str, up: int) -> None:
+    """On each side of the table, by lenses lower than the bend, lower than the sheet and higher, beside and over it."""
+    stands = {"back": (640, -250), "front": (640, 850), "left": (1250, 340), "right": (-250, 340)}
+    x, y = stands[side]
+    sheet = f"{{side: {side}, distance: 350 mm, height: 250 mm, width: 300 mm, join: {join}, colour: grey}}"
+    text = LEVEL.replace("{distance: 590 mm, height: 400 mm, colour: grey}", sheet)
+    text = text.replace("lens: 50 mm", "lens: 20 mm").replace("focal_length: 50 mm", "focal_length: 20 mm")
+    text = text.replace("at: [500 mm, -200 mm, 40 mm]", f"at: [{x} mm, {y} mm, {up} mm]")
+    scene = _read(tmp_path, text.replace("aim: [500 mm, 300 mm, 40 mm]", "aim: [500 mm, 300 mm, 20 mm]"))
+    seen, points, reached = _reached(scene)
+    assert (shapely.contains_xy(seen, points) == reached).all()
+    plane = backdrop_plane(scene)
+    assert plane is not None
+    behind = (plane.before(points) < 0) & plane.beside(points)
+    assert 0.02 < reached.mean() < 0.98
+    assert behind.any()
+    if up < 250:
+        assert not reached[behind & (plane.before(points) > -0.05)].any()
 
 
 # --- words ---

@@ -9,8 +9,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from previz.layout import SEE_THROUGH, Solid, solids_of
+from previz.layout import SEE_THROUGH, Solid, backdrop_plane, cross_section, solids_of
 from previz.predictions import ShotView
+from previz.scene import Scene
 
 Array = NDArray[np.float64]
 
@@ -35,8 +36,9 @@ def _seen_in(view: ShotView, frame: int, solids: list[Solid]) -> shapely.Geometr
     eye = view.cameras[frame].position
     if eye[2] <= 0 or picture.is_empty:
         return shapely.Polygon()
-    shadows = [shadow for solid in solids for prism in solid.prisms if (shadow := _shadow(eye, *prism)) is not None]
-    return shapely.difference(picture, shapely.union_all(shadows))
+    shadows = [_shadow(eye, *prism) for solid in solids for prism in solid.prisms]
+    shadows += _shadows_of_backdrop(eye, view.scene)
+    return shapely.difference(picture, shapely.union_all([each for each in shadows if each is not None]))
 
 
 def picture_on_table(view: ShotView, frame: int) -> shapely.Geometry:
@@ -72,11 +74,36 @@ def _shadow(eye: Array, outline: Array, low: float, high: float) -> shapely.Geom
 
     Each height's outline is thrown on the table from the eye; those between two heights lie in the hull of both.
     """
-    z = float(eye[2])
-    if low >= z * (1 - _LEVEL) or high <= 0:
+    level = _level(eye)
+    if low >= level or high <= 0:
         return None
-    thrown = [
-        eye[:2] + (outline - eye[:2]) * z / (z - min(height, z * (1 - _LEVEL))) for height in (max(low, 0.0), high)
-    ]
-    hull = shapely.convex_hull(shapely.multipoints(np.concatenate(thrown)))
+    heights = np.array([max(low, 0.0), min(high, level)])
+    corners = np.column_stack([np.tile(outline, (2, 1)), np.repeat(heights, len(outline))])
+    return _hull_thrown(eye, corners)
+
+
+def _shadows_of_backdrop(eye: Array, scene: Scene) -> list[shapely.Geometry | None]:
+    """What of the table top the backdrop hides from an eye above the table, strip by strip from its foot up.
+
+    What of the table lies under its bend it hides from all eyes before it.
+    """
+    plane, backdrop = backdrop_plane(scene), scene.set.backdrop
+    if plane is None or backdrop is None:
+        return []
+    sheet = cross_section(backdrop)
+    heights = np.unique(np.minimum(sheet.z, _level(eye)))
+    off = np.interp(heights, sheet.z, sheet.off)
+    corners = plane.placed([[-plane.half], [plane.half]], off, heights)
+    return [_hull_thrown(eye, corners[:, n : n + 2].reshape(-1, 3)) for n in range(len(heights) - 1)]
+
+
+def _level(eye: Array) -> float:
+    """The greatest height that throws its shadow on the table, not past the horizon. [m]"""
+    return float(eye[2]) * (1 - _LEVEL)
+
+
+def _hull_thrown(eye: Array, corners: Array) -> shapely.Geometry | None:
+    """The hull of what corners (n, 3), all below the eye, throw on the table from it; None where it is no area."""
+    share = eye[2] / (eye[2] - corners[:, 2:])
+    hull = shapely.convex_hull(shapely.multipoints(eye[:2] + (corners[:, :2] - eye[:2]) * share))
     return hull if math.isfinite(hull.area) else None
