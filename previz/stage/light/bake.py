@@ -52,6 +52,7 @@ def bake(still: StillSet, emitters: tuple[Emitter, ...], effort: Effort) -> Arra
         buried = still.buried(some, around.hits)[group_of]
         own = corners.take(buried)  # others of a group may be outside of what its first is in
         buried[buried] = still.buried(own, look_round(own, occluders, effort.samples.round).hits)
+        buried |= still.in_high_ground(corners)
         return straight, around, group_of, out_of_solids(corners, faces, buried)
 
     def look_at_ground() -> tuple[LampsOnGround, Surroundings, Mask]:

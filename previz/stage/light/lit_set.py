@@ -19,6 +19,7 @@ _OFF_SURFACE = 2e-4  # how far off its surface a corner of the set is lit, out o
 #: How thick what lies on a surface is at most, and how many such lie on one another: out of them its corners are lit,
 #: for a corner in the dark below a small lamp or a door frame would smudge the whole face. [m full size], [-]
 _TRIM, _MOST_TRIM = 0.045, 3
+_UNEVEN = 0.001  # by which those triangles may lie above the ground itself, which they follow in steps [m]
 _FLOOR_EDGE = 0.020  # of the ground's triangles as they throw light back, about 12 mm square in pairs [m]
 _SLOPE_OVER = 0.003  # half the length over which the ground's slope is taken: its heights lie a few mm apart [m]
 
@@ -77,13 +78,10 @@ class StillSet:
         """Corners of `meshes`, a hair off their surface and what lies on it, never below the ground they stand on."""
         count = sum(len(mesh.vertices) for mesh in self.meshes)
         points = self.shape.vertices[:count] + _OFF_SURFACE * self.shape.normals[:count]
-        standing = sum(len(mesh.vertices) for mesh in self.standing)
-        self._bring_out_of_trim(points[:standing])
-        low = points[:, 2] < self.ground.heights.highest + _OFF_SURFACE
-        # Of what else there is, the foot of a backdrop on the table; not the table's own sides, nor what hangs beside.
-        on_it = (points[:, 2] >= 0) & ((points[:, :2] >= 0) & (points[:, :2] <= self.table)).all(axis=1)
-        below = np.flatnonzero(low & ((np.arange(count) < standing) | on_it))
-        points[below, 2] = np.maximum(points[below, 2], self.ground.height(points[below, :2]) + _OFF_SURFACE)
+        feet = points[: sum(len(mesh.vertices) for mesh in self.standing)]
+        self._bring_out_of_trim(feet)
+        below = np.flatnonzero(feet[:, 2] < self.ground.heights.highest + _OFF_SURFACE)
+        feet[below, 2] = np.maximum(feet[below, 2], self.ground.height(feet[below, :2]) + _OFF_SURFACE)
         two_sided = [np.full(len(mesh.vertices), mesh.material.two_sided) for mesh in self.meshes]
         return Receivers.of(points, self.shape.normals[:count], np.concatenate([np.zeros(0), *two_sided]))
 
@@ -125,6 +123,19 @@ class StillSet:
             inside = inside[behind | (triangle >= ground)]
         found = np.zeros(len(some), dtype=bool)
         found[inside] = count[inside] > len(hits) / 2
+        return found
+
+    def in_high_ground(self, corners: Receivers) -> Mask:
+        """Which of its corners may be under the ground though they stand on nothing: a backdrop's foot in snow. (n,)
+
+        Not the table's own sides, nor what hangs beside it.
+        """
+        x, y, up = corners.points.T
+        found = (up >= 0) & (up < self.ground.heights.highest + _UNEVEN)
+        found &= (x >= 0) & (x <= self.table[0]) & (y >= 0) & (y <= self.table[1])
+        found[: sum(len(mesh.vertices) for mesh in self.standing)] = False  # those are brought up onto it
+        low = np.flatnonzero(found)
+        found[low] = up[low] < self.ground.height(corners.points[low, :2].astype(float)) + _UNEVEN
         return found
 
     def flat_normals(self) -> Floats:
