@@ -489,6 +489,19 @@ def test_what_lies_behind_the_backdrop_is_not_seen(tmp_path: Path, side: str, jo
         assert not reached[behind & (plane.before(points) > -0.05)].any()
 
 
+@pytest.mark.parametrize(("side", "x"), [("left", 1250), ("right", -250)])
+def test_the_edges_of_the_picture_end_at_the_backdrop(tmp_path: Path, side: str, x: int) -> None:
+    sheet = f"{{side: {side}, distance: 600 mm, height: 400 mm, width: 900 mm, colour: grey}}"
+    text = LEVEL.replace("{distance: 590 mm, height: 400 mm, colour: grey}", sheet)
+    above = _planned(_read(tmp_path, text.replace("at: [500 mm, -200 mm", f"at: [{x} mm, 300 mm")))[0][0]
+    lines = [each for each in _strokes(above) if len(each.points) == 2 and np.ptp(each.points[:, 1]) > 1]  # no samples
+    (hung,) = [each.points[0, 0] for each in lines if each.weight == 2 * THICK]
+    edges = [each.points for each in lines if each.weight == MEDIUM and each.dashes == DASHED]
+    assert len(edges) == 2
+    for edge in edges:
+        assert (edge[:, 0].min() if side == "left" else edge[:, 0].max()) == pytest.approx(hung)
+
+
 # --- words ---
 
 
