@@ -629,7 +629,7 @@ def evening_lines(scene: "Scene", plan: "EveningPlan") -> list[str]:
     from previz.evening import spell, told_moves
 
     sure, count = plan.assumed.sure, len(plan.takes)
-    lines = [f"{spell(plan.enough)} are enough with a chance of {percent(sure)}, {spell(plan.mean)} on the mean"]
+    lines = [f"{spell(plan.enough)} will do with a chance of {percent(sure)}, {spell(plan.mean)} on the mean"]
     saved = plan.as_written - plan.work
     instead = f"; in the order of the file it would be {spell(plan.as_written)}" if saved > 0 else ""
     lines += [f"of that {spell(plan.work)} for {plan.moves} moves between {count} shots{instead}"] if count > 1 else []

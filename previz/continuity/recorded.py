@@ -6,7 +6,8 @@ from fractions import Fraction
 from previz.continuity.joins import End, Join
 from previz.continuity.rule import Told, apart, nearer_limit, ratio_of, times
 from previz.physics import pacing
-from previz.predictions import Verdict
+from previz.predictions import Verdict, worse_with
+from previz.scene import Shutter
 
 # Limits. Common practice, no source.
 PACE = 1.5  # slowed so many times more, what falls and bounces looks lighter or heavier than before
@@ -54,8 +55,28 @@ def different_shutter(join: Join) -> Told | None:
         apart(ratio, SHUTTER),
         f"The shutter is at {degrees[0]:.3g} deg in {other.name} and at {degrees[1]:.3g} deg in {one.name}: motion "
         f"smears {times(ratio)} as far.",
-        f"Set the shutter of {other.event.shot.id} to {degrees[1]:.3g} deg.",
+        _as_smeared(one, other, ratio) if apart(ratio, SHUTTER) is not Verdict.FINE else "",
     )
+
+
+#: Where between the shutter of the shot before and the furthest that still smears like it one is looked for. [-]
+_SHARES = (0.0, 0.5, 0.95)
+
+
+def _as_smeared(one: End, other: End, ratio: float) -> str:
+    """A shutter near enough to that before the cut with which the shot stays in order; else what is not, with that."""
+    event, called_out = other.event, ""
+    for share in _SHARES:
+        degrees = f"{math.degrees(one.shutter_angle) * nearer_limit(ratio, SHUTTER) ** share:.3g}"
+        shutter = Shutter(angle=f"{degrees} deg")
+        capture = event.shot.capture.model_copy(update={"shutter": shutter})
+        worse = worse_with(event.scene, event.shot, event.shot.model_copy(update={"capture": capture}))
+        if not worse:
+            return f"Set the shutter of {event.shot.id} to {degrees} deg."
+        called_out = called_out or (
+            f"At {degrees} deg {event.shot.id} would not be in order: {worse[0].message} {worse[0].remedy}".rstrip()
+        )
+    return f"{called_out} Else let the two differ."
 
 
 def different_playback(join: Join) -> Told:

@@ -56,6 +56,7 @@ from .headlamps import MeshHeadlamps as MeshHeadlamps
 from .headlamps import mesh_headlamps as mesh_headlamps
 from .launch import chassis as chassis
 from .launch import chassis_of as chassis_of
+from .launch import clears_from as clears_from
 from .launch import launch_of as launch_of
 from .launch import losses_of as losses_of
 from .launch import measured as measured

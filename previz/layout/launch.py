@@ -4,7 +4,7 @@ from functools import lru_cache
 
 from previz.errors import FileFault
 from previz.physics.losses import Losses, Run, fit_losses
-from previz.physics.ramp import Chassis, Profile
+from previz.physics.ramp import Chassis, Profile, least_foot_radius
 from previz.scene import UNDERSIDES, VEHICLE_SIZES, WHEEL_DIAMETERS, Launch, Ramp, Scene
 
 #: Wheelbase and wheel radius over the length, of a vehicle from a mesh file. Common practice, no source.
@@ -33,6 +33,16 @@ def chassis(body: str | None, length: float) -> Chassis:
         return Chassis(_ANY_WHEELBASE, _ANY_RADIUS * length)
     full_size = VEHICLE_SIZES[body][0]
     return Chassis(UNDERSIDES[body][0] / full_size, WHEEL_DIAMETERS[body] / 2 * length / full_size)
+
+
+def clears_from(body: str, length: float, angle: float) -> float:
+    """The radius of a ramp's foot from which on a body so long does not scrape with its bumper, on such a slope.
+
+    Both [m]; angle: [rad].
+    """
+    model = length / VEHICLE_SIZES[body][0]
+    wheelbase, overhang, clearance = (side * model for side in UNDERSIDES[body])
+    return least_foot_radius(angle, wheelbase, overhang, clearance)
 
 
 def losses_of(scene: Scene) -> Losses | None:

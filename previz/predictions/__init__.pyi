@@ -41,7 +41,6 @@ from .checks.room import beyond_backdrop as beyond_backdrop
 from .checks.room import beyond_table as beyond_table
 from .checks.time import GRAVITY_RATIO as GRAVITY_RATIO
 from .compromise import Compromise as Compromise
-from .compromise import worse_at as worse_at
 from .covering import covered_field as covered_field
 from .covering import standing_faces as standing_faces
 from .differences import CannotMatch as CannotMatch
@@ -80,3 +79,5 @@ from .rules import Stop as Stop
 from .shot_view import ShotView as ShotView
 from .shot_view import behind_middle as behind_middle
 from .shot_view import view_of as view_of
+from .worsened import worse_at as worse_at
+from .worsened import worse_with as worse_with

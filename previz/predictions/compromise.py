@@ -50,7 +50,7 @@ WANTS = {
 _AT_LEAST = ("focus.vehicle", "backdrop.join")
 
 #: What stops are compared by.
-_WEIGHED = (*WANTS, "focus.some")
+WEIGHED = (*WANTS, "focus.some")
 
 #: Of these what more light mends.
 _LIGHT = ("light.iso", "light.iso_range")
@@ -391,7 +391,7 @@ def _candidate(trial: Trial, option: _Option, shot: Shot) -> _Candidate:
     view = at_another_stop(option.view, with_shot(option.view.scene, option.view.index, shot))
     known = {each.id: each for each in (*_wants_of(trial.looked.noted, shot.id), *option.known)}
     for check in (check_focus, check_scale, check_light):
-        known |= {each.id: each for each in check(view).findings if each.id in _WEIGHED}
+        known |= {each.id: each for each in check(view).findings if each.id in WEIGHED}
     join, behind = known.get("backdrop.join"), view.scene.set.backdrop
     if join is not None and behind is not None and behind.join.cove == 0:
         blur = join.value * option.view.shot.f_number / shot.f_number  # it goes with the pupil
@@ -402,25 +402,6 @@ def _candidate(trial: Trial, option: _Option, shot: Shot) -> _Candidate:
         _score(known.values()),
         _score(each for each in known.values() if each.id not in _LIGHT),
         frozenset(name for name, each in known.items() if each.verdict is not Verdict.FINE),
-    )
-
-
-def worse_at(view: ShotView, f_number: float) -> bool:
-    """Whether check would say of that stop that less is sharp, or that the blur is a miniature's, as it does not now.
-
-    Or says so now, and it is more so then. What light it takes is for who asks.
-    """
-    there = at_another_stop(
-        view, with_shot(view.scene, view.index, view.shot.model_copy(update={"f_number": f_number}))
-    )
-    now, then = (
-        {each.id: each for check in (check_focus, check_scale) for each in check(at).findings if each.id in _WEIGHED}
-        for at in (view, there)
-    )
-    return any(
-        each.verdict is not Verdict.FINE
-        and (name not in now or now[name].verdict is Verdict.FINE or misfit([each]) > misfit([now[name]]) + 1e-9)
-        for name, each in then.items()
     )
 
 

@@ -302,8 +302,8 @@ GLOSSARY: dict[str, Quantity] = {
         _LIGHT, "white round a headlamp, of the vehicle's width", shown="%", factor=100.0, digits=2
     ),
     "backdrop_shaded": _share(_LIGHT, "of the backdrop in the picture, in the shadow of pieces"),
-    "beam_edge": Quantity(_LIGHT, "backdrop past the edge of a beam under that within it", "stops", "stops", digits=1),
-    "backdrop_falloff": Quantity(_LIGHT, "backdrop's least lit part under its best lit", "stops", "stops", digits=1),
+    "beam_edge": Quantity(_LIGHT, "backdrop past the edge of a beam under that within it", "stops", "stops", digits=2),
+    "backdrop_falloff": Quantity(_LIGHT, "backdrop's least lit part under its best lit", "stops", "stops", digits=2),
     "backdrop_stops": Quantity(_LIGHT, "backdrop against the vehicle", "stops", "stops", digits=2),
     "lighting_ratio": Quantity(
         _LIGHT,

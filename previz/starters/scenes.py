@@ -466,10 +466,10 @@ def _driven(wish: Wish, staged: Staged) -> list[str]:
     ramp = staged.ramp
     inches = wish.unit in ("in", "ft")
     step = 0.01 * 0.0254 if inches else 0.001
-    high = math.ceil(ramp.height / step - 1e-6) * step  # never lower: it would stand before it is through
+    # Never lower, it would stand before it is through; nor bent more, its bumper would scrape.
+    high, bent = (math.ceil(each / step - 1e-6) * step for each in (ramp.height, ramp.foot_radius))
     height, long, radius = (
-        f"{each / 0.0254:.2f} in" if inches else f"{each * 1000:.0f} mm"
-        for each in (high, ramp.length, ramp.foot_radius)
+        f"{each / 0.0254:.2f} in" if inches else wish.told(each) for each in (high, ramp.length, bent)
     )
     # Seen from above, with what holds the vehicle behind its release.
     reach = ramp.length * math.cos(float(ramp.angle)) + float(ramp.tangent) + wish.size[0] / 2

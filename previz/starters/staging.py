@@ -5,7 +5,7 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import product
 
-from previz.layout import chassis
+from previz.layout import chassis, clears_from
 from previz.physics.pacing import rate_for_gravity
 from previz.physics.ramp import GRAVITY, Profile, TooShort, height_for_speed, length_for_speed
 from previz.predictions import GRAVITY_RATIO, hull_of, usual_body, usual_cove
@@ -30,7 +30,7 @@ _SHORTEST_RUN = 0.7  # lengths of the vehicle that it drives in the picture, com
 _RUNS = (8.0, 6.0, 4.5, 3.3, 2.4, 1.7, 1.2, _SHORTEST_RUN)  # the most that it drives, in its lengths
 _SLOPE = math.radians(15)  # of a ramp: gentle enough that its foot takes little
 _LEAST_RAMP = 2.0  # lengths of the vehicle that a ramp has at least
-_FOOT = 2.5  # lengths of the vehicle, the radius of the bend at its foot
+_FOOT = 2.5  # lengths of the vehicle, the radius of the bend at its foot, if its bumper needs no more
 _BESIDE = 0.015  # m between the vehicle on its way and the camera's body beside it, which turns a little
 _MOST_DOWN = 0.35  # how far the camera looks down to be over the vehicle's way, as rise over run
 _BEFORE_BACKDROP = 0.62  # lengths of the vehicle between its middle and the backdrop, or the bend at its foot
@@ -206,7 +206,8 @@ def _launched(wish: Wish, speed: float, places: list[float]) -> tuple[Profile, l
     if off**2 <= 2 * slows * places[-1] * _LEAST_LEFT:
         raise NoRoom  # it would stand before it has passed
     own = chassis(wish.body, length)
-    profile = Profile(0.0, _LEAST_RAMP * length, _FOOT * length)
+    radius = max(_FOOT * length, clears_from(wish.body, length, _SLOPE))
+    profile = Profile(0.0, _LEAST_RAMP * length, math.ceil(radius * 1000 - 1e-6) / 1000)
     with suppress(TooShort):
         long = max(profile.length, length_for_speed(off, _SLOPE, profile, **losses, chassis=own))
         profile = replace(profile, length=math.ceil(long * 100) / 100)

@@ -173,6 +173,32 @@ def test_a_stop_that_a_compromise_has_weighed_is_not_told_otherwise(
     assert told[1] == f"The compromise of {shot} comes first; only to have the two alike: s{told[0][1:]}"
 
 
+@pytest.mark.parametrize(
+    ("least", "told"),
+    [(0.5, "to 180 deg"), (1.3, r"to 147 deg|to 122 deg"), (1.9, "At 180 deg near .* too bright.*let the two differ")],
+)
+def test_a_shutter_that_the_shot_needs_is_not_undone_for_the_cut(least: float, told: str, tmp_path: Path) -> None:
+    """Its camera's lowest ISO is so many times that which the shot takes at 180 deg; at 90 deg it takes 2 times that.
+
+    By hand: 180 deg x 1.5^-0.5 = 147 deg takes 1.22 times as much, 180 deg x 1.5^-0.95 = 122 deg 1.47 times.
+    """
+    takes = predict(read(cut_with(), tmp_path), remedies=False).shot("near").value("iso_needed")
+    bright = GOOD["cameras"]["small"] | {"iso": [round(least * takes), 25600]}
+    near: dict[str, Any] = {"camera": "bright", "capture": ALL | {"shutter": "90 deg"}}
+    near["scene"] = {"cameras": GOOD["cameras"] | {"bright": bright}}
+    found = torn(cut_with(**near), tmp_path)
+    assert found.keys() == {"between.shutter"}
+    remedy = found["between.shutter"].remedy
+    assert re.search(told, remedy), remedy
+    followed = re.match(r"Set the shutter of near to ([\d.]+) deg\.$", remedy)
+    assert (followed is None) == (least > 1.5)
+    if followed is not None:
+        then = cut_with(**near | {"capture": ALL | {"shutter": f"{followed[1]} deg"}})
+        assert not torn(then, tmp_path)
+        bad = [each.id for each in predict(read(then, tmp_path), remedies=False).findings if each.verdict != "fine"]
+        assert "light.iso_range" not in bad
+
+
 def white_of(data: dict[str, Any], found: dict[str, Between]) -> dict[str, Any]:
     """With the white balance that the remedy says of each shot."""
     said = dict(re.findall(r"(\w+) to (\d+) K", found["between.colour"].remedy))

@@ -71,3 +71,22 @@ def test_the_foot_of_a_box_in_another_is_not_smudged(tmp_path):
     buried, seen = of_cab(0.0, 0.0195), of_cab(0.021, 0.061)
     assert len(buried) > 4
     assert buried.min() > 0.7 * np.median(seen)
+
+
+def test_the_foot_of_a_backdrop_in_snow_is_lit_as_the_sheet_above_it():
+    """Snow lies a little higher than the table there: a corner below it would see but its bright underside."""
+    ground, backdrop = {"surface": "snow", "seed": 3}, {"distance": 290, "height": 300, "colour": "#9aa4ad"}
+    lamp = {"id": "sun", "spot": "50 deg", "at": [200, -600, 700], "aim": [200, 200, 0], "output": "8 klm"}
+    made = scene(lights=[lamp, {"id": "room", "ambient": "500 lx"}], ground=ground, backdrop=backdrop)
+    lit = build_stage(made, quality="small", cache=False).still
+
+    def light(low, high):
+        def sheet(places, normals, _):
+            up, on_it = places[:, 2], (abs(places[:, 1] - 0.29) < 0.004) & (normals[:, 1] < -0.9)
+            return on_it & (up >= low) & (up < high) & (places[:, 0] > 0.02) & (places[:, 0] < 0.38)
+
+        return chosen(lit, sheet)
+
+    foot, above = light(-0.001, 0.001), light(0.015, 0.045)
+    assert len(foot) > 5 and len(above) > 5
+    assert foot.min() > 0.85 * above.min() and foot.max() < 1.15 * above.max()

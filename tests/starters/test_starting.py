@@ -225,6 +225,18 @@ def test_a_low_ramp_is_written_high_enough(tmp_path: Path) -> None:
     assert stops(read(tmp_path, wished)) == []
 
 
+@pytest.mark.parametrize("body", sorted(VEHICLE_SIZES))
+def test_a_ramp_is_bent_as_its_body_takes_it_and_written_in_the_unit_of_the_file(body: str, tmp_path: Path) -> None:
+    """A bus hangs over its front axle by more than others, and scrapes in a bend that does for them."""
+    for table, scale in (("220x90 cm", 43.0), ("2600x1400 mm", 64.0), ("84x48 in", 64.0)):
+        scene = read(tmp_path, replace(wish("pass", table, scale, body, "phone"), ramp=True))
+        (foot,) = [each for each in predict(scene, remedies=False).findings if each.id == "launch.foot"]
+        assert foot.verdict == "fine", (table, foot.message)
+        text = (tmp_path / "scene.yaml").read_text(encoding="utf-8")
+        (ramp,) = re.findall(r"ramp: \{([^}]*)\}", text)
+        assert (" mm" in ramp, " in," in ramp) == (False, table.endswith("in"))
+
+
 def test_a_table_that_is_too_small_is_told_one_that_is_not(tmp_path: Path) -> None:
     """The size it names is a claim: on a table of that size nothing stops."""
     tried = 0

@@ -24,7 +24,7 @@ def changeover_sheets(maker: Maker, plan: EveningPlan) -> list[Sheet]:
 
 
 def _whole(plan: EveningPlan) -> str:
-    sure = f"{spell(plan.enough)} are enough with a chance of {percent(plan.assumed.sure)}"
+    sure = f"{spell(plan.enough)} will do with a chance of {percent(plan.assumed.sure)}"
     least = f"With the set built and lit, and least to move: {spell(plan.work)} for {plan.moves} moves"
     return f"{least}; with all takes {sure}"
 

@@ -7,6 +7,7 @@ import numpy as np
 
 from previz.layout import (
     chassis_of,
+    clears_from,
     losses_of,
     measured,
     profile_of,
@@ -18,7 +19,7 @@ from previz.physics import pacing, ramp
 from previz.physics.losses import Losses
 from previz.predictions.findings import Change, Notes, Verdict, above, below
 from previz.predictions.release import release_for
-from previz.scene import UNDERSIDES, VEHICLE_SIZES, Launch, Scene
+from previz.scene import Launch, Scene
 from previz.units import percent
 
 # What is assumed of a careful maker until timed runs say otherwise. Common practice, no source.
@@ -250,9 +251,7 @@ def _foot(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
         needed = 0.0
     body = scene.vehicle.body if scene.vehicle is not None else None
     if body is not None:
-        model = vehicle_size(scene)[0] / VEHICLE_SIZES[body][0]
-        wheelbase, overhang, clearance = (side * model for side in UNDERSIDES[body])
-        scrape = ramp.least_foot_radius(angle, wheelbase, overhang, clearance)
+        scrape = clears_from(body, vehicle_size(scene)[0], angle)
         if scrape > needed:
             needed, why = scrape, "its bumper would scrape"
     notes.figure("foot_radius", radius)

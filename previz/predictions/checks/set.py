@@ -269,11 +269,21 @@ def _through_the_backdrop(scene: Scene, notes: Notes) -> None:
             f"Move {name} {told_move(scene, each.mend)}.",
             changes=moved(scene, each.it, each.mend),
             ways=partial(ways_to_free_places, scene, each.it.entry),
-            otherwise=f"Move {name} {plane.away} to where it is in nothing's way, or the backdrop further off.",
+            otherwise=_before_it_said(scene, each.it, plane.away),
         )
     if not found:
         message = "No piece reaches through the backdrop."
         notes.finding("set.backdrop", "through_backdrop", 0.0, 0.0, Verdict.FINE, message)
+
+
+def _before_it_said(scene: Scene, it: Solid, away: str) -> str:
+    row: Any = scene.dressing[it.entry]
+    if isinstance(row, Scatter) or row.along is None:
+        return f"Move {it.id} {away} to where it is in nothing's way, or the backdrop further off."
+    return (
+        f"Begin {it.id} elsewhere along the road (first), hang the backdrop further off, or leave {it.id} out where it "
+        f"hangs so (shot's without: [{it.id}])."
+    )
 
 
 # --- in each other ---

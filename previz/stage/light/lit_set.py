@@ -77,10 +77,13 @@ class StillSet:
         """Corners of `meshes`, a hair off their surface and what lies on it, never below the ground they stand on."""
         count = sum(len(mesh.vertices) for mesh in self.meshes)
         points = self.shape.vertices[:count] + _OFF_SURFACE * self.shape.normals[:count]
-        feet = points[: sum(len(mesh.vertices) for mesh in self.standing)]
-        self._bring_out_of_trim(feet)
-        below = np.flatnonzero(feet[:, 2] < self.ground.heights.highest + _OFF_SURFACE)
-        feet[below, 2] = np.maximum(feet[below, 2], self.ground.height(feet[below, :2]) + _OFF_SURFACE)
+        standing = sum(len(mesh.vertices) for mesh in self.standing)
+        self._bring_out_of_trim(points[:standing])
+        low = points[:, 2] < self.ground.heights.highest + _OFF_SURFACE
+        # Of what else there is, the foot of a backdrop on the table; not the table's own sides, nor what hangs beside.
+        on_it = (points[:, 2] >= 0) & ((points[:, :2] >= 0) & (points[:, :2] <= self.table)).all(axis=1)
+        below = np.flatnonzero(low & ((np.arange(count) < standing) | on_it))
+        points[below, 2] = np.maximum(points[below, 2], self.ground.height(points[below, :2]) + _OFF_SURFACE)
         two_sided = [np.full(len(mesh.vertices), mesh.material.two_sided) for mesh in self.meshes]
         return Receivers.of(points, self.shape.normals[:count], np.concatenate([np.zeros(0), *two_sided]))
 
