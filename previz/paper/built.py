@@ -20,18 +20,26 @@ _LEAVE = {
 }
 
 
-def only_then(scene: Scene, then: Sequence[Scene]) -> Iterator[tuple[str, Scene]]:
-    """Of which of `OF_SOME_SHOTS` there is another one, and the setup that has it, each different one once.
+def only_then(scene: Scene, then: Sequence[Scene]) -> Iterator[tuple[str, Scene, str]]:
+    """Of which of `OF_SOME_SHOTS` there is another one, the first setup that has it, and what lists call it.
+
+    Each different one once, named with all shots that have it, in the order of the scene.
 
     then: the scenes of the setups. Each vehicle counts, whichever a shot is about.
     """
+    order = [shot.id for shot in scene.shots]
     for what in OF_SOME_SHOTS:
-        known = [_made(each, what) for each in _of_each_vehicle(scene, what)]
+        common = [_made(each, what) for each in _of_each_vehicle(scene, what)]
+        found: list[tuple[dict[str, Any], Scene, set[str]]] = []
         for each in (led for one in then for led in _of_each_vehicle(one, what)):
-            made = _made(each, what)
-            if made is not None and made not in known:
-                known.append(made)
-                yield what, each
+            made, shots = _made(each, what), {shot.id for shot in each.shots}
+            alike = next((those for known, _, those in found if known == made), None)
+            if alike is not None:
+                alike |= shots
+            elif made is not None and made not in common:
+                found.append((made, each, shots))
+        for _, each, shots in found:
+            yield what, each, f"{called(what, each)} for {', '.join(sorted(shots, key=order.index))}"
 
 
 def called(what: str, scene: Scene) -> str:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
-from previz.paper.built import called, only_then
+from previz.paper.built import only_then
 from previz.paper.measures import tape_of
 from previz.paper.papers import Paper
 from previz.paper.sheet import Table
@@ -22,11 +22,10 @@ def buying_list(scene: Scene, then: Sequence[Scene] = (), paper: Paper | None = 
     """
     tape = tape_of(scene)
     rows = [row for ways in stock_of(scene, paper=paper) for row in _ways(ways, "", tape)]
-    for what, only in only_then(scene, then):
-        told = f", {called(what, only)} for {', '.join(shot.id for shot in only.shots)}"
+    for what, only, name in only_then(scene, then):
         # Other vehicles' ramps come by themselves where they too are otherwise.
         alone = only.model_copy(update={"vehicles": None}) if what == "ramp" else only
-        rows += [row for ways in stock_of(alone, {what}, paper) for row in _ways(ways, told, tape)]
+        rows += [row for ways in stock_of(alone, {what}, paper) for row in _ways(ways, f", {name}", tape)]
     return Table(("material", "buy", f"a sheet, {tape.unit}", "joins", "left over", "size from"), tuple(rows))
 
 

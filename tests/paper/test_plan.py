@@ -489,6 +489,19 @@ def test_what_lies_behind_the_backdrop_is_not_seen(tmp_path: Path, side: str, jo
         assert not reached[behind & (plane.before(points) > -0.05)].any()
 
 
+@pytest.mark.parametrize(("side", "x"), [("left", 1250), ("right", -250)])
+def test_the_edges_of_the_picture_end_at_the_backdrop(tmp_path: Path, side: str, x: int) -> None:
+    sheet = f"{{side: {side}, distance: 600 mm, height: 400 mm, width: 900 mm, colour: grey}}"
+    text = LEVEL.replace("{distance: 590 mm, height: 400 mm, colour: grey}", sheet)
+    above = _planned(_read(tmp_path, text.replace("at: [500 mm, -200 mm", f"at: [{x} mm, 300 mm")))[0][0]
+    lines = [each for each in _strokes(above) if len(each.points) == 2 and np.ptp(each.points[:, 1]) > 1]  # no samples
+    (hung,) = [each.points[0, 0] for each in lines if each.weight == 2 * THICK]
+    edges = [each.points for each in lines if each.weight == MEDIUM and each.dashes == DASHED]
+    assert len(edges) == 2
+    for edge in edges:
+        assert (edge[:, 0].min() if side == "left" else edge[:, 0].max()) == pytest.approx(hung)
+
+
 # --- words ---
 
 
@@ -906,7 +919,7 @@ def test_what_stands_otherwise_is_told_with_its_value(tmp_path: Path) -> None:
 
 
 def test_what_only_some_shots_have_is_built_and_bought(tmp_path: Path) -> None:
-    """A second backdrop, a bus and a ramp; not what is only moved, driven or let go otherwise."""
+    """A second backdrop, a bus and a ramp; what is only moved, driven or let go otherwise is no other one."""
     ramp = "vehicle: {launch: {ramp: {height: %d mm, length: 300 mm}}}"
     scene = _with_shots(
         tmp_path,
@@ -920,15 +933,36 @@ def test_what_only_some_shots_have_is_built_and_bought(tmp_path: Path) -> None:
     then = [setup.scene for setup in setups_of(scene)]
     built = {row[0]: row for row in build_list(with_all(scene), then).rows}
     some = {name: row for name, row in built.items() if " for " in name}
-    assert [*some] == ["backdrop for other1", "vehicle for other2", "ramp for other3"]
+    assert [*some] == ["backdrop for other1", "vehicle for other2", "ramp for other3, other4"]
     assert some["backdrop for other1"][3] == "1500 wide × 400 high"
     assert some["vehicle for other2"][1] == "bus"
     # By hand: 300 mm that rise 80 mm, and half the van's 110 mm, lie over (300 + 55) cos(asin(80 / 300)) = 342 mm.
-    assert some["ramp for other3"][3].startswith("342 × ")
+    assert some["ramp for other3, other4"][3].startswith("342 × ")
     assert {*built} - {*some} == {"table", "road", "backdrop", "vehicle", "shed"}
     bought = [row[0] for row in buying_list(with_all(scene), then).rows if row[0] != "or"]
-    assert bought == ["card", "card, backdrop for other1", "board 3 mm thick (not said, taken), ramp for other3"]
+    assert bought == [
+        "card",
+        "card, backdrop for other1",
+        "board 3 mm thick (not said, taken), ramp for other3, other4",
+    ]
     assert buying_list(scene).rows == buying_list(scene, [scene]).rows
+
+
+def test_what_several_setups_have_otherwise_is_listed_once_and_names_all_their_shots(tmp_path: Path) -> None:
+    """One wider sheet that stands on two sides, one bus that goes both ways: in the order of the shots."""
+    scene = _with_shots(
+        tmp_path,
+        "backdrop: {side: left, distance: 900 mm, width: 1500 mm}",
+        "vehicle: {body: bus}",
+        "backdrop: {side: right, distance: 800 mm, width: 1500 mm}",
+        "vehicle: {body: bus, reverse: true}",
+        "backdrop: {side: left, distance: 900 mm, width: 1500 mm}",
+    )
+    then = [setup.scene for setup in setups_of(scene)]
+    some = [row[0] for row in build_list(with_all(scene), then).rows if " for " in row[0]]
+    assert some == ["backdrop for other0, other2, other4", "vehicle for other1, other3"]
+    bought = [row[0] for row in buying_list(with_all(scene), then).rows if row[0] != "or"]
+    assert bought == ["card", "card, backdrop for other0, other2, other4"]
 
 
 def test_a_card_that_leans_is_cut_to_its_own_size(tmp_path: Path) -> None:

@@ -9,7 +9,16 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from previz.layout import VehiclePose, frame_times, others_of, travel_of, vehicle_on, vehicle_path, vehicle_solid
+from previz.layout import (
+    VehiclePose,
+    backdrop_plane,
+    frame_times,
+    others_of,
+    travel_of,
+    vehicle_on,
+    vehicle_path,
+    vehicle_solid,
+)
 from previz.paper.plan import symbols
 from previz.paper.plan.labels import Label
 from previz.paper.plan.seen import picture_on_table
@@ -82,12 +91,10 @@ def draw_edges(view: View, setup: Setup, reach: Box) -> None:
         if not picture.is_empty:
             view.line(shapely.get_coordinates(picture), MEDIUM, dashes=DASHED)
         return
-    ground = reach.shape
+    ground = _in_view(setup, reach)
     edges = wedge(setup, 0.0, _FAR)
     for ends in (edges[[0, 3]], edges[[1, 2]]):
-        for part in shapely.get_parts(shapely.intersection(shapely.linestrings(ends), ground)):
-            if part.geom_type == "LineString":
-                view.line(shapely.get_coordinates(part), MEDIUM, dashes=DASHED)
+        _line_on(view, ground, ends, dashes=DASHED)
 
 
 def draw_sight(view: View, setup: Setup, reach: Box) -> None:
@@ -95,14 +102,30 @@ def draw_sight(view: View, setup: Setup, reach: Box) -> None:
     draw_edges(view, setup, reach)
     if setup.band is None or setup.steep:
         return
-    ground = reach.shape
+    ground = _in_view(setup, reach)
     near, far = setup.band
     band = on_table(setup, near, min(far, _FAR))
     inside = shapely.intersection(shapely.make_valid(shapely.Polygon(band)), ground)
     if not inside.is_empty:
         symbols.sharp(view, inside)
     for ends in (band[:2], band[2:]) if math.isfinite(far) else (band[:2],):
-        view.line(ends, MEDIUM)
+        _line_on(view, ground, ends)
+
+
+def _line_on(view: View, ground: shapely.Geometry, ends: Array, dashes: tuple[float, ...] = ()) -> None:
+    """What of a line between two places (2, 2) lies on an area. [m]"""
+    for part in shapely.get_parts(shapely.intersection(shapely.linestrings(ends), ground)):
+        if part.geom_type == "LineString" and not part.is_empty:
+            view.line(shapely.get_coordinates(part), MEDIUM, dashes=dashes)
+
+
+def _in_view(setup: Setup, reach: Box) -> shapely.Geometry:
+    """What of the drawing is not behind the backdrop at the height of the lens. [m]"""
+    plane, eye = backdrop_plane(setup.scene), setup.pupil[:2]
+    if plane is None or plane.before(eye) <= 0 or setup.pupil[2] >= plane.height:
+        return reach.shape
+    past = eye + (plane.ends - eye) * _FAR / plane.before(eye)
+    return shapely.difference(reach.shape, shapely.convex_hull(shapely.multipoints([*plane.ends, *past])))
 
 
 def draw_camera(view: View, setup: Setup) -> Label:

@@ -173,8 +173,8 @@ def _road_edges(scene: Scene, road: Road) -> Iterator[tuple[str, ...]]:
 
 
 def _of_some_shots(scene: Scene, then: Sequence[Scene]) -> Iterator[tuple[str, ...]]:
-    for what, only in only_then(scene, then):
-        yield from _one_of(only, what, f"{called(what, only)} for {', '.join(shot.id for shot in only.shots)}")
+    for what, only, name in only_then(scene, then):
+        yield from _one_of(only, what, name)
 
 
 def _one_of(scene: Scene, what: str, name: str) -> Iterator[tuple[str, ...]]:
