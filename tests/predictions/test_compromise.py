@@ -123,3 +123,17 @@ def test_it_opens_no_further_than_takes_the_noise(monkeypatch: pytest.MonkeyPatc
     found: list[Any] = room._at_stops(None, option)  # type: ignore[arg-type,assignment]
     assert min(found, key=lambda each: each.score).stop == 4.5
     assert min(found, key=lambda each: each.unlit).stop == 22
+
+
+@pytest.mark.parametrize(("stop", "focus"), [("f/4", "vehicle mid-frame"), ("f/5.6", "600 mm")])
+@pytest.mark.parametrize("over", [1.3, 2.0])
+def test_it_has_the_shutter_that_check_would_find_next(over: float, stop: str, focus: str, tmp_path: Path) -> None:
+    """Of a lens of one stop, on a camera whose lowest ISO is so many times what the shot takes."""
+    lens = [("cameras.small.widest", stop), ("cameras.small.smallest", stop), ("shots[0].f_number", stop)]
+    shot = [*lens, *TORN[2:], ("shots[0].focus", focus), ("lights[0].output", "300 klm")]
+    takes = predict(read(broken(*shot), tmp_path), remedies=False).shots[0].value("iso_needed")
+    scene = read(broken(*shot, ("cameras.small.iso", [round(over * takes), 51200])), tmp_path)
+    (told,) = predict(scene).compromises
+    assert WANTS["light.iso_range"] in told.newly and len(told.newly) > 1, told
+    then = predict(rewritten(scene, {change.key: change.value for change in told.changes}), remedies=False)
+    assert not [each for each in then.findings if each.id.startswith("light.iso") and each.verdict is not Verdict.FINE]
