@@ -10,8 +10,9 @@ from broken_scenes import broken, predicted, read
 from random_scenes import random_scene
 
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS
-from previz.predictions import Predictions, Verdict, predict, view_of
+from previz.predictions import Predictions, Verdict, in_brief, predict, view_of
 from previz.predictions import compromise as room
+from previz.predictions.agreed import MENDED
 from previz.predictions.compromise import WANTS
 from previz.scene import rewritten
 
@@ -137,3 +138,27 @@ def test_it_has_the_shutter_that_check_would_find_next(over: float, stop: str, f
     assert WANTS["light.iso_range"] in told.newly and len(told.newly) > 1, told
     then = predict(rewritten(scene, {change.key: change.value for change in told.changes}), remedies=False)
     assert not [each for each in then.findings if each.id.startswith("light.iso") and each.verdict is not Verdict.FINE]
+
+
+def test_a_lamp_that_it_moves_is_moved_for_its_shot_alone_and_says_so(tmp_path: Path) -> None:
+    """In dim light the lamp has to come nearer; another shot, lit otherwise, uses it too."""
+    data = broken(
+        *TORN[2:], ("lights[0].output", "6 klm"), ("lights[1].ambient", "20 lx"), ("shots[0].f_number", "f/8")
+    )
+    other = {"id": "other", "lights": {"room": {"ambient": "500 lx"}}}
+    data["shots"].append(data["shots"][0] | other)
+    scene = read(data, tmp_path)
+    before = predict(scene)
+    own = next(each for each in before.compromises if each.shot == "pass")
+    (lamp,) = [change for change in own.changes if "lights" in change.key]
+    assert lamp.key == "shots[0].lights.key" and "move key" in own.words
+    assert f"In pass alone: lights: {{key: {{at: [{', '.join(lamp.value['at'])}]}}}}." in own.words
+    # As it is written there, the other shot stays as it was.
+    told = own.words.partition("In pass alone: ")[2].partition(" {key: {at: [")[2].partition("]")[0].split(", ")
+    data["shots"][0] |= {"lights": {"key": {"at": told}}}
+    looked = [predict(each, remedies=False) for each in (scene, read(data, tmp_path))]
+    theirs = [[each for each in one.findings if each.shot == "other"] for one in looked]
+    assert theirs[0] == theirs[1] and looked[0].shot("pass") != looked[1].shot("pass")
+    # Beside the compromise what it mends says no more than that.
+    mended = [each for each in before.findings if each.shot == "pass" and each.changes == own.changes]
+    assert mended and {in_brief(each, before.compromises).remedy for each in mended} == {MENDED}
