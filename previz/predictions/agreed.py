@@ -103,7 +103,7 @@ def in_brief(finding: Finding, compromises: Iterable[Compromise]) -> Finding:
     For where the compromise stands beside it.
     """
     own = [each for each in compromises if each.shot == finding.shot]
-    if any(each.changes and each.told == finding.remedy for each in own):
+    if any(each.changes and finding.id in each.mends and each.changes == finding.changes for each in own):
         return replace(finding, remedy=MENDED)
     if not finding.remedy.startswith(GIVEN_UP):
         return finding

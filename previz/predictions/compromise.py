@@ -20,7 +20,7 @@ from previz.predictions.checks.focus import check_focus
 from previz.predictions.checks.light import check_light
 from previz.predictions.checks.motion import check_motion
 from previz.predictions.checks.scale import check_scale
-from previz.predictions.findings import Change, Finding, Verdict, Way, below
+from previz.predictions.findings import Change, Finding, Notes, Verdict, Way, below
 from previz.predictions.glossary import GLOSSARY
 from previz.predictions.looking import Noted, plain
 from previz.predictions.metering import iso_needed, stopped_down
@@ -52,7 +52,7 @@ _AT_LEAST = ("focus.vehicle", "backdrop.join")
 #: What stops are compared by.
 WEIGHED = (*WANTS, "focus.some")
 
-#: Of these what more light mends.
+#: Of these what more light mends, or less.
 _LIGHT = ("light.iso", "light.iso_range")
 
 #: A compromise that leaves as many things out of order as before must bring them this much nearer, taken together.
@@ -70,7 +70,7 @@ _MOST_OPTIONS = 2  # so many other focuses or shutters
 _WANT_SMALLER, _SMALLER = ("focus.vehicle", "focus.some", "scale.blur"), (0.8, 0.63)
 
 _TRIED, _TRIED_SMALLER = 3, 2  # so many of the best are tried
-_MORE_LIGHT = 5  # so many ways to more light are looked at, where one of these leaves noise that shows
+_OTHER_LIGHT = 5  # so many ways to more light or less are looked at, where one of these leaves it out of order
 _COST, _LAID_OPEN = 3.0, 10.0  # of one stop looked at, of another focus or place; in the measure of `looking.cost_of`
 
 
@@ -149,6 +149,7 @@ class _Candidate:
     score: tuple[int, int, float]
     unlit: tuple[int, int, float]  # the same, were there light enough
     left: frozenset[str]  # ids of what is then out of order
+    light: Notes  # what is then found of the light
 
 
 def pulled(noted: Noted, shot: str) -> list[Finding]:
@@ -199,7 +200,7 @@ _Held = tuple[Compromise, Noted]
 def _first_that_holds(trial: Trial, view: ShotView, candidates: list[_Candidate]) -> _Held | None:
     """The first that is better, and has something in order that is not. Raises Spent."""
     for candidate in candidates:
-        way = _way_of(view, candidate)
+        way = _way_of(view, _exposed(trial, view, candidate))
         found = _tried(trial, view.shot.id, way) if way.changes else None
         if found is not None:
             told = _told(trial, view.shot.id, *found)
@@ -209,11 +210,31 @@ def _first_that_holds(trial: Trial, view: ShotView, candidates: list[_Candidate]
     return None
 
 
+def _exposed(trial: Trial, view: ShotView, candidate: _Candidate) -> _Candidate:
+    """With the shutter that has the ISO within the camera's, where it is not; as it is where that is no better.
+
+    So that one trial answers both. Where patience would end with looking at it, it is not looked at.
+    """
+    option, key = candidate.option, f"shots[{view.index}].capture.shutter"
+    if "light.iso_range" not in candidate.left or key in {change.key for change in option.changes}:
+        return candidate
+    if trial.purse.share <= _LAID_OPEN + _COST:
+        return candidate
+    for finding, ways in zip(candidate.light.findings, candidate.light.ways, strict=True):
+        for way in ways() if finding.id == "light.iso_range" else ():
+            if [change.key for change in way.changes] == [key]:
+                words = f"{option.words} {way.words}".lstrip()
+                shut = _laid_open(trial, view, (*option.changes, *way.changes), words)
+                other = _candidate(trial, shut, _at(shut, candidate.shot.f_number)) if shut is not None else None
+                return other if other is not None and other.score < candidate.score else candidate
+    return candidate
+
+
 def _lit(trial: Trial, shot: str, way: Way, noted: Noted) -> tuple[Way, Noted]:
-    """With a lamp nearer or bare, or a slower shutter, where that spares the noise that the way would leave."""
+    """With a lamp otherwise, or another shutter, where that spares noise or an ISO that the camera has not."""
     with suppress(Spent):
-        for each, ways in _noise(noted, shot):
-            outcome = Outcome(trial.looked.scene, False, noted, each, tuple(islice(ways(), _MORE_LIGHT)))
+        for each, ways in _ill_lit(noted, shot):
+            outcome = Outcome(trial.looked.scene, False, noted, each, tuple(islice(ways(), _OTHER_LIGHT)))
             for both in made_good(way, outcome):
                 together = outcome_of(trial, both)
                 if (
@@ -225,15 +246,15 @@ def _lit(trial: Trial, shot: str, way: Way, noted: Noted) -> tuple[Way, Noted]:
     return way, noted
 
 
-def _noise(noted: Noted, shot: str) -> list[tuple[Finding, Callable[[], Iterator[Way]]]]:
-    """Noise that shows in a shot, and its ways."""
+def _ill_lit(noted: Noted, shot: str) -> list[tuple[Finding, Callable[[], Iterator[Way]]]]:
+    """What of a shot's light is out of order, and the ways of each."""
     pairs = [
         pair
         for look, notes in noted.items()
         for pair in zip(notes.findings, notes.ways, strict=True)
         if look.shot == shot
     ]
-    return [(each, ways) for each, ways in pairs if each.id == "light.iso" and each.verdict is not Verdict.FINE]
+    return [(each, ways) for each, ways in pairs if each.id in _LIGHT and each.verdict is not Verdict.FINE]
 
 
 def _best_first(now: _Candidate, found: list[_Candidate]) -> list[_Candidate]:
@@ -390,8 +411,9 @@ def _candidate(trial: Trial, option: _Option, shot: Shot) -> _Candidate:
     trial.purse.pay(_COST)
     view = at_another_stop(option.view, with_shot(option.view.scene, option.view.index, shot))
     known = {each.id: each for each in (*_wants_of(trial.looked.noted, shot.id), *option.known)}
-    for check in (check_focus, check_scale, check_light):
-        known |= {each.id: each for each in check(view).findings if each.id in WEIGHED}
+    light = check_light(view)
+    for notes in (check_focus(view), check_scale(view), light):
+        known |= {each.id: each for each in notes.findings if each.id in WEIGHED}
     join, behind = known.get("backdrop.join"), view.scene.set.backdrop
     if join is not None and behind is not None and behind.join.cove == 0:
         blur = join.value * option.view.shot.f_number / shot.f_number  # it goes with the pupil
@@ -402,6 +424,7 @@ def _candidate(trial: Trial, option: _Option, shot: Shot) -> _Candidate:
         _score(known.values()),
         _score(each for each in known.values() if each.id not in _LIGHT),
         frozenset(name for name, each in known.items() if each.verdict is not Verdict.FINE),
+        light,
     )
 
 

@@ -4,7 +4,6 @@ import math
 
 from previz.physics import optics
 from previz.physics.exposure import iso_for_grey, working_f_number
-from previz.predictions.more_light import nearer
 from previz.predictions.rounding import iso_shown
 from previz.predictions.shot_view import ShotView
 
@@ -34,7 +33,8 @@ def iso_used(view: ShotView) -> float:
 def cost_in_light(view: ShotView, stops: float) -> str:
     """In words, in brackets and with a space before, what must make good so many stops less on the sensor.
 
-    "" where nothing must: the picture is too bright by more than that.
+    "" where nothing must: the picture is too bright by more than that. No lamp is named, for what moving one brings is
+    known only once it is tried, as `brighter` has it where the ISO will not do.
 
     Parameters
     ----------
@@ -61,9 +61,7 @@ def cost_in_light(view: ShotView, stops: float) -> str:
     iso = f"or ISO {iso_shown(after)} in place of {iso_shown(now)}"  # both as they are found before and after
     if not reached:
         iso = f"no ISO of {name} does that alone, for it ends at {high}"
-    lamp = nearer(view, view.light.vehicle.by_lamp, 2.0**lacking)
-    moved = f": {lamp[0].words[0].lower()}{lamp[0].words[1:-1]};" if lamp else "," if reached else ";"
-    return f" (takes {lacking:.1f} stops more light{moved} {iso})"
+    return f" (takes {lacking:.1f} stops more light{',' if reached else ';'} {iso})"
 
 
 def stopped_down(view: ShotView, f_number: float) -> str:

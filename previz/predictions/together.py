@@ -4,13 +4,14 @@ where the file has what they change.
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 from previz.predictions.brought import in_all, what_to_do
 from previz.predictions.compromise import Compromise
 from previz.predictions.findings import Change, Figure, Finding, worst_first
 from previz.predictions.looking import plain
 from previz.predictions.trying import ASKED_ONCE
-from previz.scene import Scene, Setup, common_changes, own_changes
+from previz.scene import Scene, Setup, common_changes, listed, own_changes
 
 #: Before a remedy that only a change to what other shots stand on would write.
 SHARED = "Only by a change to the common set, which other shots stand on too:"
@@ -85,11 +86,42 @@ def _written(scene: Scene, finding: Finding, held: Sequence[_Held]) -> Finding:
 
 
 def compromise_in_file(scene: Scene, setup: Setup, found: Compromise) -> Compromise:
-    """A compromise with its changes as the file has them; it is about one shot, and changes nothing on the set."""
+    """A compromise with its changes as the file has them: it is about one shot, and changes nothing for other setups.
+
+    Where it moves a lamp that other shots use too, it says where that is written.
+    """
     if not found.changes:  # to see where the file would have them takes a scene anew
         return found
-    own = own_changes(scene, setup, plain(found.changes))
-    return replace(found, changes=tuple(Change(key, value) for key, value in (own or {}).items()))
+    own = own_changes(scene, setup, plain(found.changes)) or {}
+    changes = tuple(Change(key, value) for key, value in own.items())
+    return replace(found, words=f"{found.words}{_where_written(scene, changes)}", changes=changes)
+
+
+def _where_written(scene: Scene, changes: Sequence[Change]) -> str:
+    """Of lamps that shots have for themselves: in which, and how the file has it; a sentence, or nothing.
+
+    A lamp moved in `lights` would be moved in all other shots.
+    """
+    told: dict[str, list[str]] = {}
+    for change in changes:
+        first, _, rest = change.key.partition("].")
+        key, _, name = rest.partition(".")
+        if first.startswith("shots[") and name in {lamp.id for lamp in scene.lights}:
+            told.setdefault(f"{key}: {{{name}: {_flow(change.value)}}}", []).append(
+                scene.shots[int(first.partition("[")[2])].id
+            )
+    return "".join(f" In {listed(shots, 'and')} alone: {written}." for written, shots in told.items())
+
+
+def _flow(value: Any) -> str:
+    """A value as a file has it on one line.
+
+    >>> _flow({"at": ["72 mm", "-273 mm", "296 mm"]})
+    '{at: [72 mm, -273 mm, 296 mm]}'
+    """
+    if isinstance(value, dict):
+        return f"{{{', '.join(f'{key}: {_flow(each)}' for key, each in value.items())}}}"
+    return f"[{', '.join(map(_flow, value))}]" if isinstance(value, list | tuple) else str(value)
 
 
 def figures_together(

@@ -10,8 +10,9 @@ from broken_scenes import broken, predicted, read
 from random_scenes import random_scene
 
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS
-from previz.predictions import Predictions, Verdict, predict, view_of
+from previz.predictions import Predictions, Verdict, in_brief, predict, view_of
 from previz.predictions import compromise as room
+from previz.predictions.agreed import MENDED
 from previz.predictions.compromise import WANTS
 from previz.scene import rewritten
 
@@ -123,3 +124,41 @@ def test_it_opens_no_further_than_takes_the_noise(monkeypatch: pytest.MonkeyPatc
     found: list[Any] = room._at_stops(None, option)  # type: ignore[arg-type,assignment]
     assert min(found, key=lambda each: each.score).stop == 4.5
     assert min(found, key=lambda each: each.unlit).stop == 22
+
+
+@pytest.mark.parametrize(("stop", "focus"), [("f/4", "vehicle mid-frame"), ("f/5.6", "600 mm")])
+@pytest.mark.parametrize("over", [1.3, 2.0])
+def test_it_has_the_shutter_that_check_would_find_next(over: float, stop: str, focus: str, tmp_path: Path) -> None:
+    """Of a lens of one stop, on a camera whose lowest ISO is so many times what the shot takes."""
+    lens = [("cameras.small.widest", stop), ("cameras.small.smallest", stop), ("shots[0].f_number", stop)]
+    shot = [*lens, *TORN[2:], ("shots[0].focus", focus), ("lights[0].output", "300 klm")]
+    takes = predict(read(broken(*shot), tmp_path), remedies=False).shots[0].value("iso_needed")
+    scene = read(broken(*shot, ("cameras.small.iso", [round(over * takes), 51200])), tmp_path)
+    (told,) = predict(scene).compromises
+    assert WANTS["light.iso_range"] in told.newly and len(told.newly) > 1, told
+    then = predict(rewritten(scene, {change.key: change.value for change in told.changes}), remedies=False)
+    assert not [each for each in then.findings if each.id.startswith("light.iso") and each.verdict is not Verdict.FINE]
+
+
+def test_a_lamp_that_it_moves_is_moved_for_its_shot_alone_and_says_so(tmp_path: Path) -> None:
+    """In dim light the lamp has to come nearer; another shot, lit otherwise, uses it too."""
+    data = broken(
+        *TORN[2:], ("lights[0].output", "6 klm"), ("lights[1].ambient", "20 lx"), ("shots[0].f_number", "f/8")
+    )
+    other = {"id": "other", "lights": {"room": {"ambient": "500 lx"}}}
+    data["shots"].append(data["shots"][0] | other)
+    scene = read(data, tmp_path)
+    before = predict(scene)
+    own = next(each for each in before.compromises if each.shot == "pass")
+    (lamp,) = [change for change in own.changes if "lights" in change.key]
+    assert lamp.key == "shots[0].lights.key" and "move key" in own.words
+    assert f"In pass alone: lights: {{key: {{at: [{', '.join(lamp.value['at'])}]}}}}." in own.words
+    # As it is written there, the other shot stays as it was.
+    told = own.words.partition("In pass alone: ")[2].partition(" {key: {at: [")[2].partition("]")[0].split(", ")
+    data["shots"][0] |= {"lights": {"key": {"at": told}}}
+    looked = [predict(each, remedies=False) for each in (scene, read(data, tmp_path))]
+    theirs = [[each for each in one.findings if each.shot == "other"] for one in looked]
+    assert theirs[0] == theirs[1] and looked[0].shot("pass") != looked[1].shot("pass")
+    # Beside the compromise what it mends says no more than that.
+    mended = [each for each in before.findings if each.shot == "pass" and each.changes == own.changes]
+    assert mended and {in_brief(each, before.compromises).remedy for each in mended} == {MENDED}

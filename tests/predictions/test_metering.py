@@ -118,22 +118,29 @@ def test_past_the_camera_s_iso_only_light_helps(tmp_path: Path) -> None:
     assert cost_in_light(view_of(bright, bright.shots[0]), 1.0) == ""
 
 
-def test_a_lamp_is_named_where_moving_it_gives_as_much(tmp_path: Path) -> None:
+def test_a_lamp_is_moved_as_near_as_gives_as_much(tmp_path: Path) -> None:
     scene = read(broken(("lights[1].ambient", "1 lx")), tmp_path)  # nearly all of the light is the key's
     view = view_of(scene, scene.shots[0])
-    words = cost_in_light(view, 0.5)
+    (moved,) = nearer(view, view.light.vehicle.by_lamp, 2**0.5)
     at = r"at: \[(-?\d+) mm, (-?\d+) mm, (\d+) mm\]"
-    said = re.search(rf"move key (\d+) mm nearer the vehicle, {at}, (\d+) mm from its aim; or ISO", words)
+    said = re.fullmatch(rf"Move key (\d+) mm nearer the vehicle, {at}, (\d+) mm from its aim\.", moved.words)
     assert said is not None
     # Half a stop by the law of inverse squares; the panel is 1.2 m wide, for which the fall is slower.
     by, *told, to_aim = (float(each) for each in said.groups())
-    (moved,) = nearer(view, view.light.vehicle.by_lamp, 2**0.5)
     place = np.array([parse(LENGTH, each) for each in moved.changes[0].value]) * 1000
     assert told == pytest.approx(place, abs=0.5)  # as its maker would write it
     assert np.linalg.norm(place - (1500, 400, 0)) == pytest.approx(to_aim, abs=1)  # as the plan measures it
     left = np.linalg.norm(place - view.light.on_vehicle.points.mean(axis=0) * 1000)
     assert 0.5 <= 2 * math.log2((by + left) / left) < 0.8
-    assert "move" not in cost_in_light(view, 6.0)  # nearer than a panel is wide
+    assert not nearer(view, view.light.vehicle.by_lamp, 2**6.0)  # nearer than a panel is wide
+
+
+def test_the_cost_names_no_lamp_that_nobody_tried(tmp_path: Path) -> None:
+    """Moved, it may cut the backdrop with its beam or burn the road: that is for a way that is tried."""
+    scene = read(broken(("lights[1].ambient", "1 lx")), tmp_path)
+    view = view_of(scene, scene.shots[0])
+    assert nearer(view, view.light.vehicle.by_lamp, 2**0.5)
+    assert re.fullmatch(r" \(takes 0\.5 stops more light, or ISO \d+ in place of \d+\)", cost_in_light(view, 0.5))
 
 
 def test_in_the_dark_it_says_the_stops_alone(tmp_path: Path) -> None:
