@@ -1,6 +1,7 @@
 """Remedies that programs apply: a scene with the changes of any finding written into it can be read again."""
 
 import math
+import copy
 import re
 from pathlib import Path
 from typing import Any
@@ -246,7 +247,7 @@ def test_a_faster_rate_leaves_the_shot_as_it_looks_and_only_slows_what_falls(foc
 def test_a_rate_for_one_shot_leaves_the_others_the_speed_they_share_with_it(tmp_path: Path) -> None:
     """All must agree on a speed that is given as it looks: filmed at another rate, the shot takes one of its own."""
     data = broken(("shots[0].capture.rate", "60 fps"), ("vehicle.speed", "20 km/h on screen"))
-    data["shots"].append({**data["shots"][0], "id": "again"})
+    data["shots"].append({**copy.deepcopy(data["shots"][0]), "id": "again"})
     finding = next(each for each in predicted(data, tmp_path).findings if each.id == "time.gravity")
     number = next(place for place, shot in enumerate(data["shots"]) if shot["id"] == finding.shot)
     assert f"shots[{number}].vehicle.speed" in {each.key for each in finding.changes}
