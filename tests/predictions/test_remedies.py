@@ -1,7 +1,7 @@
 """Remedies that programs apply: a scene with the changes of any finding written into it can be read again."""
 
-import math
 import copy
+import math
 import re
 from pathlib import Path
 from typing import Any
