@@ -162,8 +162,6 @@ class Framings:
         middle = np.take_along_axis(stands.vehicle[1], stands.middle_moment[:, None], axis=1)
         s = np.where((self.kind == WRITTEN)[:, None], written[place], middle[place])
         s = np.maximum(s, 1e-4)
-        if self.stands.stretch.follows:
-            s = np.where((self.kind == WRITTEN)[:, None], _held_where_unseen(s, self._seen(s)), s)
         run = self.kind == RUN
         if run.any():
             # Blur is alike at both ends of a depth where 1/s is the mean of theirs.
@@ -361,18 +359,6 @@ class Framings:
         """1 where the camera stands in something, sinks into the table, or both: 2. (n,)"""
         sunk = self.stands.sunk(hull_of(self.option.camera))
         return np.asarray((self.stands.stuck > 0).astype(float) + (sunk > 0))[self.place]
-
-
-def _held_where_unseen(depths: Array, seen: Flags) -> Array:
-    """Depths (n, t) of a focus that follows the vehicle: while it is not seen, as they were last or will be first.
-
-    >>> _held_where_unseen(np.array([[4.0, 3.0, 2.0, 1.0]]), np.array([[False, True, True, False]])).tolist()
-    [[3.0, 3.0, 2.0, 2.0]]
-    """
-    last = np.maximum.accumulate(np.where(seen, np.arange(seen.shape[1]), -1), axis=1)
-    held = np.where(last < 0, np.argmax(seen, axis=1)[:, None], last)
-    ever = np.asarray(seen.any(axis=1))[:, None]
-    return np.where(ever, np.take_along_axis(depths, held, axis=1), depths)
 
 
 @dataclass(frozen=True)

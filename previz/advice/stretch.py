@@ -166,13 +166,6 @@ class Stretch:
         weights = through_keys(keys, np.eye(len(keys)), self.now.times, evenly=self.shot.evenly)
         return tuple(key.at for key in self.shot.focus), weights
 
-    @property
-    def follows(self) -> bool:
-        """Whether focus is on the vehicle all along."""
-        focus = self.shot.focus
-        target = focus.target if isinstance(focus, Focus) else None
-        return target is not None and target.vehicle and target.moment is None
-
     @cached_property
     def solids(self) -> tuple[tuple[Solid, Array, Array], ...]:
         """What a camera cannot stand in, each with the lowest and the highest corner of what lies about it. [m]"""

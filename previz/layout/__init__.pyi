@@ -38,6 +38,7 @@ from .emitters import emitters_of as emitters_of
 from .emitters import lamp_rgb as lamp_rgb
 from .emitters import post_lamps as post_lamps
 from .emitters import rectangle_factor as rectangle_factor
+from .framed import in_picture as in_picture
 from .framed import metered_of as metered_of
 from .framed import shown_across as shown_across
 from .framed import shown_well as shown_well
@@ -82,7 +83,6 @@ from .opened import open_files as open_files
 from .others import each_driven as each_driven
 from .others import others_of as others_of
 from .others import said_of as said_of
-from .outline import in_picture as in_picture
 from .outline import most_in_the_middle as most_in_the_middle
 from .passing import Passing as Passing
 from .passing import keeps_clear as keeps_clear

@@ -3,7 +3,6 @@
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -11,17 +10,14 @@ from numpy.typing import NDArray
 
 from previz.errors import PrevizError, ShotFault
 from previz.layout.motion import frame_times, looked_through, vehicles_at
-from previz.layout.outline import edges_before, in_picture, most_in_the_middle, outline_before
-from previz.layout.remembered import remembered_of_picture, remembered_of_shot
+from previz.layout.outline import most_in_the_middle, outline_before
+from previz.layout.remembered import remembered_of_shot
 from previz.layout.standing import pieces_of
 from previz.layout.vehicle import vehicle_size
 from previz.physics.paths import cross, through_keys
 from previz.scene import MID_FRAME, Focus, Scene, Shot, Target
 
 Array = NDArray[np.float64]
-
-#: Nearer than so many focal lengths nothing is focused.
-_NEAREST = 1.01
 
 
 @dataclass(frozen=True)
@@ -204,84 +200,9 @@ def _focus_depths(scene: Scene, shot: Shot, focus: Focus, times: Array, stand: t
         stand, points = _stand(scene, shot, once), _target_points(scene, Target(vehicle=True), once)
     else:
         points = _target_points(scene, focus.target, times)
-    depths = _along_axes(points, stand)
-    if focus.target.vehicle and moment is None:
-        depths = _held(_unseen(scene, shot), times, depths)
-    return np.broadcast_to(depths, times.shape)
-
-
-def _along_axes(points: Array, stand: tuple[Array, Array]) -> Array:
-    """How far along each camera's axis its point is, (n,). [m]"""
     positions, turns = stand
-    return np.asarray(np.einsum("nk,nk->n", points - positions, -turns[:, :, 2]))
-
-
-@dataclass(frozen=True)
-class _Unseen:
-    """A stretch of a shot in which its picture does not show the vehicle that focus follows.
-
-    times : times before which and after which it is shown, both within or at an end of the shot. [s]
-    depths : to where it is shown last and where it is shown next. [m]
-    """
-
-    times: tuple[float, float]
-    depths: tuple[float, float]
-
-
-def _held(unseen: tuple[_Unseen, ...], times: Array, depths: Array) -> Array:
-    """Depths of a focus that follows the vehicle only while the picture shows it, as who pulls it does.
-
-    Until it comes focus waits where it will, and once it has left it stays; between two passes it goes from one to the
-    other. Before the shot and after it, it follows.
-    """
-    for each in unseen:
-        then = (times > each.times[0]) & (times < each.times[1])
-        depths = np.where(then, np.interp(times, each.times, each.depths), depths)
-    return depths
-
-
-@remembered_of_picture  # every view of every frame asks
-def _unseen(scene: Scene, shot: Shot) -> tuple[_Unseen, ...]:
-    """Where in a shot the picture does not show the vehicle; nothing of a shot that never shows it."""
-    times, depths, seen = _followed_exactly(scene, shot)
-    if not seen.any():
-        return ()
-    frames, shown = frame_times(scene, shot), np.flatnonzero(seen)
-    first, last, found = shown[0], shown[-1], []
-    if first > 0:
-        found.append(_Unseen((float(frames.time(0)), float(times[first])), (float(depths[first]),) * 2))
-    for leaves, comes in pairwise(shown.tolist()):
-        if comes - leaves > 1:
-            found.append(_Unseen((times[leaves], times[comes]), (float(depths[leaves]), float(depths[comes]))))
-    if last + 1 < len(seen):
-        found.append(_Unseen((float(times[last]), float(frames.time(frames.count))), (float(depths[last]),) * 2))
-    return tuple(found)
-
-
-def _followed_exactly(scene: Scene, shot: Shot) -> tuple[Array, Array, NDArray[np.bool_]]:
-    """Frames of a shot with the vehicle in focus: when, how far off it is [m], and whether the picture shows it, (n,).
-
-    Those looked at, and all between two of them of which one alone shows it.
-    """
-    _, numbers, times = looked_through(scene, shot)
-    depths, seen = _followed(scene, shot, times)
-    between = [np.arange(numbers[n] + 1, numbers[n + 1]) for n in np.flatnonzero(seen[1:] != seen[:-1]).tolist()]
-    more = np.concatenate([np.zeros(0, dtype=np.int64), *between])
-    if len(more):
-        _, _, then = looked_through(scene, shot, more)
-        more_depths, more_seen = _followed(scene, shot, then)
-        order = np.argsort(np.concatenate([times, then]))
-        times = np.concatenate([times, then])[order]
-        depths, seen = np.concatenate([depths, more_depths])[order], np.concatenate([seen, more_seen])[order]
-    return times, depths, seen
-
-
-def _followed(scene: Scene, shot: Shot, times: Array) -> tuple[Array, NDArray[np.bool_]]:
-    """How far off the vehicle's middle is at several times [m], and whether the picture shows any of it, (n,)."""
-    stand = _stand(scene, shot, times)
-    depths = _along_axes(_target_points(scene, Target(vehicle=True), times), stand)
-    focus = np.maximum(depths, shot.focal_length * _NEAREST)
-    return depths, in_picture(edges_before(scene, shot, stand, focus, vehicles_at(scene, times)))
+    depths = np.einsum("nk,nk->n", points - positions, -turns[:, :, 2])
+    return np.broadcast_to(depths, times.shape)
 
 
 @remembered_of_shot  # every view of every frame asks what it is focused on

@@ -7,8 +7,9 @@ from numpy.typing import NDArray
 
 from previz.layout.camera import CameraPose
 from previz.layout.motion import VehiclePose
-from previz.layout.outline import edges_before, in_picture
-from previz.scene import Scene, Shot
+from previz.layout.outline import outline_before
+from previz.physics.optics import image_distance
+from previz.scene import Scene, Shot, recorded_area
 
 Array = NDArray[np.float64]
 
@@ -25,8 +26,19 @@ def vehicle_edges(scene: Scene, shot: Shot, cameras: Sequence[CameraPose], vehic
         return np.full((len(cameras), 4), np.nan)
     eyes = np.stack([each.position for each in cameras])
     turns = np.stack([each.world_from_camera for each in cameras])
+    tangents, ahead = outline_before(scene, eyes, turns, vehicles)
     focus = np.array([each.focus_distance for each in cameras])
-    return edges_before(scene, shot, (eyes, turns), focus, vehicles)
+    area = np.array(recorded_area(scene.cameras[shot.camera], scene.mode(shot)))
+    v = image_distance(shot.focal_length, focus)[:, None, None]
+    places = 0.5 + tangents * (1.0, -1.0) * v / area
+    edges = np.concatenate([places.min(axis=1), places.max(axis=1)], axis=1)
+    return np.where(ahead[:, None], edges, np.nan)
+
+
+def in_picture(edges: Array) -> NDArray[np.bool_]:
+    """Whether any of what has these edges (n, 4) is in the picture. (n,)"""
+    left, top, right, bottom = edges.T
+    return np.asarray((right > 0) & (left < 1) & (bottom > 0) & (top < 1))
 
 
 def shown_across(edges: Array) -> Array:

@@ -7,8 +7,7 @@ from numpy.typing import NDArray
 
 from previz.layout.motion import VehiclePose
 from previz.layout.vehicle import vehicle_silhouette
-from previz.physics.optics import image_distance
-from previz.scene import Scene, Shot, recorded_area
+from previz.scene import Scene
 
 Array = NDArray[np.float64]
 
@@ -30,28 +29,6 @@ def outline_before(
     depth = -seen[..., 2]
     tangents = seen[..., :2] / np.where(np.abs(depth) < 1e-9, 1e-9, depth)[..., None]
     return tangents, np.all(depth > 0, axis=1)
-
-
-def edges_before(
-    scene: Scene, shot: Shot, stand: tuple[Array, Array], focus: Array, vehicles: Sequence[VehiclePose]
-) -> Array:
-    """Left, top, right, bottom (n, 4) of the vehicle, in shares of the picture's width and height from the top left.
-
-    nan where it is partly behind the camera. stand: where cameras are (n, 3) and how they are turned (n, 3, 3); focus:
-    their focus distances, (n,). [m]
-    """
-    tangents, ahead = outline_before(scene, *stand, vehicles)
-    area = np.array(recorded_area(scene.cameras[shot.camera], scene.mode(shot)))
-    v = image_distance(shot.focal_length, focus)[:, None, None]
-    places = 0.5 + tangents * (1.0, -1.0) * v / area
-    edges = np.concatenate([places.min(axis=1), places.max(axis=1)], axis=1)
-    return np.where(ahead[:, None], edges, np.nan)
-
-
-def in_picture(edges: Array) -> NDArray[np.bool_]:
-    """Whether any of what has these edges (n, 4) is in the picture. (n,)"""
-    left, top, right, bottom = edges.T
-    return np.asarray((right > 0) & (left < 1) & (bottom > 0) & (top < 1))
 
 
 def most_in_the_middle(off: Array, middle: int) -> NDArray[np.int64]:

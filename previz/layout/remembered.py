@@ -46,16 +46,7 @@ def remembered_of(*names: str) -> Callable[[Callable[[Scene], T]], Callable[[Sce
 
 def remembered_of_shot(answer: Callable[[Scene, Shot], T]) -> Callable[[Scene, Shot], T]:
     """The same of a shot on a set, by what stands and drives there; it must not ask for other shots or cameras."""
-    return _remembered_of_shot(answer, _ON_THE_SET)
-
-
-def remembered_of_picture(answer: Callable[[Scene, Shot], T]) -> Callable[[Scene, Shot], T]:
-    """The same, of what may ask for its camera too."""
-    return _remembered_of_shot(answer, (*_ON_THE_SET, "cameras"))
-
-
-def _remembered_of_shot(answer: Callable[[Scene, Shot], T], names: tuple[str, ...]) -> Callable[[Scene, Shot], T]:
-    parts = attrgetter(*names)
+    parts = attrgetter(*_ON_THE_SET)
 
     @lru_cache(maxsize=16)
     def kept(same: Any) -> tuple[T, dict[Path, str]]:

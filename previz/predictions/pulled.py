@@ -54,14 +54,13 @@ class FocusMark:
 def focus_marks(view: ShotView) -> tuple[FocusMark, ...]:
     """Three to five marks in the order of their frames, more of a focus with more keys; none where focus stays.
 
-    Where it begins to go and where it has gone, nearest and furthest, those that its maker keyed, and others between,
-    where it moves most.
+    First, last, nearest and furthest, those that its maker keyed, and others between, where it moves most.
     """
     focus = view.focus
     if np.ptp(focus) < _STILL:
         return ()
-    first, last = _goes(focus)
-    chosen = {first, last, *_turns(focus)}
+    last = len(focus) - 1
+    chosen = {0, last, *_turns(focus)}
     for key in view.shot.focus if isinstance(view.shot.focus, tuple) else ():
         assert isinstance(key, FocusKey)  # scene: focus is one focus or keys of them
         at = int(np.argmin(np.abs(view.times - key.time)))
@@ -78,16 +77,6 @@ def focus_marks(view: ShotView) -> tuple[FocusMark, ...]:
         inner = np.arange(gap[0] + 1, gap[1])
         chosen.add(int(inner[np.argmin(np.round(np.abs(focus[inner] - half), _ALIKE))]))
     return tuple(_mark(view, at) for at in sorted(chosen))
-
-
-def _goes(focus: NDArray[np.float64]) -> tuple[int, int]:
-    """Until where it stays as it begins, and from where on as it ends: it waits for a vehicle, and stays once it left.
-
-    >>> _goes(np.array([0.5, 0.5, 0.6, 0.7, 0.7])), _goes(np.array([0.5, 0.6, 0.7]))
-    ((1, 3), (0, 2))
-    """
-    moves = np.flatnonzero(np.round(np.abs(np.diff(focus)), _ALIKE) > 0)
-    return int(moves[0]), int(moves[-1]) + 1
 
 
 def _turns(focus: NDArray[np.float64]) -> Iterator[int]:

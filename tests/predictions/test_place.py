@@ -267,4 +267,4 @@ def test_a_shot_that_would_run_on_until_the_vehicle_is_too_near_is_filmed_while_
     then = looked(changed(data, finding.changes), tmp_path)
     assert [found(then, name).verdict for name in ("room.table", "focus.nearest", "framing.small")] == [FINE] * 3
     long = looked(broken(*coming, ("shots[0].start", f"{begins} s")), tmp_path)
-    assert found(long, "room.camera_clear").verdict is STOP  # it has driven past the lens
+    assert found(long, "shot.focus").verdict is STOP  # it has driven past the lens
