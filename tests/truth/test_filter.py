@@ -100,7 +100,7 @@ def test_a_lamp_is_a_clean_disc_of_that_size(tmp_path, disc):
 def test_a_lamp_has_the_light_of_the_plain_form(tmp_path):
     scene = bare_scene(tmp_path, sensor=SENSOR, focal=FOCAL, stop=STOP, focus=FOCUS, size=SIZE)
     for far in (0.5, 0.6, 1.5):
-        stage = lamp_stage(far)
+        stage = lamp_stage(far, flux=0.0001)  # so dim that no photosite is full: those hold no more
         filtered = picture(scene, stage, size=SIZE, views=8)
         plain = plain_picture(scene, stage, 256)
         assert np.isclose(filtered.sum(), plain.sum(), rtol=0.01)
