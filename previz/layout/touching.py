@@ -138,7 +138,8 @@ def through_the_backdrop(scene: Scene) -> Iterator[Touch]:
         return
     high = roof(scene)
     for it in pieces_of(scene):
-        outline = _standing_on(scene, it) if it.base < high else it.solid.below(plane.height)
+        # All of a wall or fence too: over the table's edge it may run on, through a sheet it does not.
+        outline = it.solid.below(high if it.base < high else plane.height)
         by = float(-plane.before(outline[plane.beside(outline)]).min(initial=math.inf))
         if by > TOUCH:
             yield Touch(it, by, plane.way(0.0, -by, 0.0)[:2])

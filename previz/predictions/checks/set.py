@@ -277,12 +277,14 @@ def _through_the_backdrop(scene: Scene, notes: Notes) -> None:
 
 
 def _before_it_said(scene: Scene, it: Solid, away: str) -> str:
+    """What else there is where nowhere was found: not in the way of a sheet that is hung across for some shots."""
     row: Any = scene.dressing[it.entry]
-    if isinstance(row, Scatter) or row.along is None:
-        return f"Move {it.id} {away} to where it is in nothing's way, or the backdrop further off."
+    along = not isinstance(row, Scatter) and row.along is not None
+    first = f"Begin {it.id} elsewhere along the road (first)" if along else f"Move {it.id} {away} to where it is clear"
+    hung = scene.set.backdrop is not None and scene.set.backdrop.side != "back"
+    out = f"leave it out where that hangs so (shot's without: [{it.id}])"
     return (
-        f"Begin {it.id} elsewhere along the road (first), hang the backdrop further off, or leave {it.id} out where it "
-        f"hangs so (shot's without: [{it.id}])."
+        f"{first}, hang the backdrop further off, or {out}." if hung else f"{first}, or hang the backdrop further off."
     )
 
 
