@@ -259,7 +259,6 @@ UNMENDED = {
     "motion.read_out-12": "reads out in 25 ms or less",  # its one mode takes 30 ms
     "time.wheels-13": "Plain faces on the wheels hide it",  # a faster rate would have it drive slower on screen
     "light.iso-22": "It takes 5.8 stops more light",  # 500 lm, diffused over a square metre
-    "light.iso_range-24": "It takes 2.7 stops more light",
 }
 
 

@@ -271,7 +271,7 @@ def test_a_shot_that_would_run_on_until_the_vehicle_is_too_near_is_filmed_while_
 
 
 def test_a_fence_through_the_backdrop_is_told_to_its_end(tmp_path: Path) -> None:
-    """Over the table's edge it may run on, through the sheet it does not: 700 mm and half of 400, at 890 mm. By hand."""
+    """Over the table's edge it may run on, through a sheet not: 700 mm and half of 400, past 890 mm. By hand."""
     fence = {"id": "paling", "piece": "fence", "at": [1500, 700], "turn": "90 deg", "length": 400}
     told = found(looked(broken(("dressing[2]", fence)), tmp_path), "set.backdrop.paling")
     assert told.value == pytest.approx(0.010, abs=1e-3)
