@@ -79,9 +79,9 @@ Moment: Any = Annotated[
 class Target(Part):
     """What is aimed or focused at: `[x, y, z]`, a piece by its id, `vehicle` (all along) or `vehicle at 0.4 s`.
 
-    A piece is the point on the ground below its first copy's middle. Focus on `vehicle` follows it while the picture
-    shows it; at a moment it is set once, as the camera stands then, and left there; on `vehicle mid-frame`, when it is
-    in the middle of the picture. In full it has one of place, piece or vehicle.
+    A piece is the point on the ground below its first copy's middle. Focus on the vehicle at a moment is set once, as
+    the camera stands then, and left there; on `vehicle mid-frame`, when it is in the middle of the picture. In full it
+    has one of place, piece or vehicle.
     """
 
     place: Place | None = told("a point", None, unless="give one of the three")
