@@ -355,6 +355,7 @@ def test_what_holds_of_every_shot_of_a_set_is_told_whole_once(tmp_path: Path) ->
         {**first, "id": "again", "camera": "at20", "f_number": 2.0},
     ]
     data["wants"] = [{"looks": "full size"}]
+    data["lights"] = [{**data["lights"][0], "output": "24 klm"}, {**data["lights"][1], "ambient": "400 lx"}]
     text = " ".join(" ".join(told(written(data, tmp_path))).split())
     assert text.count("more tends to read as a miniature") == 1
     assert re.search(r"as in pass: .{,80}blur is as by a lens opening of 50 mm", text)
