@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.continuity.joins import End, Join
-from previz.continuity.rule import Told
+from previz.continuity.rule import Told, angle_between
 from previz.layout import lamp_rgb, post_lamps
 from previz.physics.colour import chromaticity, colour_temperature, white_rgb
 from previz.predictions import OFF_WHITE, Verdict, iso_shown, noise_limit_on
@@ -39,7 +39,7 @@ def way_of_the_light(join: Join) -> Told | None:
     if join.one_vehicle and not join.same_run and join.before.drives and join.after.drives:
         # What the viewer goes by is the vehicle, which then goes another way; of two that meet it is the set.
         before, after = _as_it_faces(join.before, one), _as_it_faces(join.after, other)
-    turned = math.acos(max(-1.0, min(1.0, float(before @ after))))
+    turned = angle_between(before, after)
     return Told(
         "between.light",
         "light_turned",

@@ -1,6 +1,10 @@
 """What a rule of continuity says of two shots."""
 
+import math
 from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
 
 from previz.predictions import Verdict
 
@@ -22,6 +26,15 @@ class Told:
     verdict: Verdict
     message: str
     remedy: str = ""
+
+
+def angle_between(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:
+    """Between two unit vectors (3,). [rad]
+
+    >>> angle_between(np.array([1.0, 0.0, 0.0]), np.array([-1.0, 0.0, 0.0])) == math.pi
+    True
+    """
+    return math.acos(max(-1.0, min(1.0, float(one @ other))))
 
 
 def ratio_of(one: float, other: float) -> float:

@@ -11,9 +11,9 @@ from functools import partial
 
 import numpy as np
 
-from previz.continuity.joins import Array, End, Join
+from previz.continuity.joins import End, Join
 from previz.continuity.recorded import PACE
-from previz.continuity.rule import Told, apart, nearer_limit, ratio_of, times
+from previz.continuity.rule import Told, angle_between, apart, nearer_limit, ratio_of, times
 from previz.errors import ShotFault
 from previz.layout import backdrop_plane
 from previz.predictions import Verdict, noise_limit_on, worse_at
@@ -139,7 +139,7 @@ def _same_look_at_the_set(one: End, other: End) -> Told | None:
     if not all(end.shows(point) for end in (one, other) for point in points):
         return None
     ways = [end.view.cameras[0].position - points[0] for end in (one, other)]
-    angle = _between(*(way / np.linalg.norm(way) for way in ways))
+    angle = angle_between(*(way / np.linalg.norm(way) for way in ways))
     ratio = ratio_of(*(end.view_width_at(points[0], 0) for end in (one, other)))
     return _jump(
         one,
@@ -156,12 +156,7 @@ def _same_look_at_the_set(one: End, other: End) -> Told | None:
 
 def _angle(one: End, other: End) -> float:
     """Between the ways from the vehicle, as it stands and faces, to both cameras. [rad]"""
-    return _between(one.to_camera(0), other.to_camera(0))
-
-
-def _between(one: Array, other: Array) -> float:
-    """The angle between two unit vectors (3,). [rad]"""
-    return math.acos(max(-1.0, min(1.0, float(one @ other))))
+    return angle_between(one.to_camera(0), other.to_camera(0))
 
 
 def _size(one: End, other: End) -> float:

@@ -4,14 +4,13 @@ where the file has what they change.
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
 
 from previz.predictions.brought import in_all, what_to_do
 from previz.predictions.compromise import Compromise
 from previz.predictions.findings import Change, Figure, Finding, worst_first
 from previz.predictions.looking import plain
 from previz.predictions.trying import ASKED_ONCE
-from previz.scene import Scene, Setup, common_changes, listed, own_changes
+from previz.scene import Scene, Setup, common_changes, in_braces, listed, own_changes
 
 #: Before a remedy that only a change to what other shots stand on would write.
 SHARED = "Only by a change to the common set, which other shots stand on too:"
@@ -107,21 +106,10 @@ def _where_written(scene: Scene, changes: Sequence[Change]) -> str:
         first, _, rest = change.key.partition("].")
         key, _, name = rest.partition(".")
         if first.startswith("shots[") and name in {lamp.id for lamp in scene.lights}:
-            told.setdefault(f"{key}: {{{name}: {_flow(change.value)}}}", []).append(
+            told.setdefault(f"{key}: {{{name}: {in_braces(change.value)}}}", []).append(
                 scene.shots[int(first.partition("[")[2])].id
             )
     return "".join(f" In {listed(shots, 'and')} alone: {written}." for written, shots in told.items())
-
-
-def _flow(value: Any) -> str:
-    """A value as a file has it on one line.
-
-    >>> _flow({"at": ["72 mm", "-273 mm", "296 mm"]})
-    '{at: [72 mm, -273 mm, 296 mm]}'
-    """
-    if isinstance(value, dict):
-        return f"{{{', '.join(f'{key}: {_flow(each)}' for key, each in value.items())}}}"
-    return f"[{', '.join(map(_flow, value))}]" if isinstance(value, list | tuple) else str(value)
 
 
 def figures_together(

@@ -86,7 +86,7 @@ from previz.scene.shots import (
     Shutter,
     Target,
 )
-from previz.scene.splicing import edited
+from previz.scene.splicing import edited, in_braces
 from previz.scene.stage_set import (
     OPPOSITE,
     Backdrop,
@@ -252,6 +252,7 @@ __all__ = [
     "common_changes",
     "edited",
     "files_named",
+    "in_braces",
     "json_schema",
     "key_groups",
     "key_places",

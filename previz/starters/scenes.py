@@ -132,7 +132,7 @@ def _of_one_street(wish: Wish, start: _Start, fastest: int) -> tuple[Placed, ...
 
 
 def _refuse_then(wish: Wish) -> None:
-    """Placed shots go along the street, and each is another than those before it."""
+    """Further shots go along the street, and each is another than those before it."""
     along = [name for name, each in STARTS.items() if each.in_depth]
     for number, name in enumerate(wish.then):
         if name not in along or name in (wish.start, *wish.then[:number]):

@@ -246,10 +246,15 @@ def _inwards(scene: Scene, it: Solid) -> Iterator[Way]:
 
 
 def _inwards_said(scene: Scene, it: Solid) -> str:
-    row: Any = scene.dressing[it.entry]
-    if isinstance(row, Scatter) or row.along is None:
+    if not _along_the_road(scene, it):
         return f"Move {it.id} inwards to where it is in nothing's way, or use a larger table."
     return f"Begin {it.id} elsewhere along the road (first), set them closer or wider (every), or use a larger table."
+
+
+def _along_the_road(scene: Scene, it: Solid) -> bool:
+    """Whether it is one of a row that goes by the road, and so is not moved by its place."""
+    row: Any = scene.dressing[it.entry]
+    return not isinstance(row, Scatter) and row.along is not None
 
 
 def _through_the_backdrop(scene: Scene, notes: Notes) -> None:
@@ -278,14 +283,12 @@ def _through_the_backdrop(scene: Scene, notes: Notes) -> None:
 
 def _before_it_said(scene: Scene, it: Solid, away: str) -> str:
     """What else there is where nowhere was found: not in the way of a sheet that is hung across for some shots."""
-    row: Any = scene.dressing[it.entry]
-    along = not isinstance(row, Scatter) and row.along is not None
-    first = f"Begin {it.id} elsewhere along the road (first)" if along else f"Move {it.id} {away} to where it is clear"
-    hung = scene.set.backdrop is not None and scene.set.backdrop.side != "back"
-    out = f"leave it out where that hangs so (shot's without: [{it.id}])"
-    return (
-        f"{first}, hang the backdrop further off, or {out}." if hung else f"{first}, or hang the backdrop further off."
-    )
+    first, further = f"Move {it.id} {away} to where it is clear", "hang the backdrop further off"
+    if _along_the_road(scene, it):
+        first = f"Begin {it.id} elsewhere along the road (first)"
+    if scene.set.backdrop is None or scene.set.backdrop.side == "back":
+        return f"{first}, or {further}."
+    return f"{first}, {further}, or leave it out where that hangs so (shot's without: [{it.id}])."
 
 
 # --- in each other ---

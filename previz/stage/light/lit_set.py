@@ -19,8 +19,8 @@ _OFF_SURFACE = 2e-4  # how far off its surface a corner of the set is lit, out o
 #: How thick what lies on a surface is at most, and how many such lie on one another: out of them its corners are lit,
 #: for a corner in the dark below a small lamp or a door frame would smudge the whole face. [m full size], [-]
 _TRIM, _MOST_TRIM = 0.045, 3
-_UNEVEN = 0.001  # by which those triangles may lie above the ground itself, which they follow in steps [m]
 _FLOOR_EDGE = 0.020  # of the ground's triangles as they throw light back, about 12 mm square in pairs [m]
+_UNEVEN = 0.001  # by which those triangles may lie above the ground itself, which they follow in steps [m]
 _SLOPE_OVER = 0.003  # half the length over which the ground's slope is taken: its heights lie a few mm apart [m]
 
 
